@@ -1,0 +1,230 @@
+package inspect
+
+// Schema names the results file's contract; it changes only when a field is
+// renamed, removed or changes its meaning.
+const Schema = "jigloupe/results/1"
+
+// Results is one graded batch, the content of results.json. Everything people
+// read is made from it. Pixel coordinates are in the upright photo, origin top
+// left. A pointer that is nil means "not measured", never 0.
+type Results struct {
+	Schema string  `json:"schema"`
+	Tool   Tool    `json:"tool"`
+	Batch  Batch   `json:"batch"`
+	Limits Limits  `json:"limits"`
+	Pieces []Piece `json:"pieces"`
+}
+
+// Tool says which program wrote the results.
+type Tool struct {
+	Name    string `json:"name"`
+	Version string `json:"version"`
+}
+
+// Batch describes what was graded.
+type Batch struct {
+	Name    string   `json:"name"`
+	Columns []string `json:"columns"` // of batch.csv, in its order, without "piece"
+	Pieces  int      `json:"pieces"`
+	Photos  int      `json:"photos"`
+	Pass    int      `json:"pass"`
+	Fail    int      `json:"fail"`
+	Retake  int      `json:"retake"`
+	Notes   []string `json:"notes"` // plain sentences about the batch as a whole
+}
+
+// Outcome is what a piece's verdict can be.
+type Outcome string
+
+const (
+	Pass   Outcome = "pass"
+	Fail   Outcome = "fail"
+	Retake Outcome = "retake"
+)
+
+// EyeState is what a photo or all photos of a piece show of the line-tie eye.
+type EyeState string
+
+const (
+	EyeOpen    EyeState = "open"
+	EyeBlocked EyeState = "blocked"
+	EyeUnseen  EyeState = "unseen"
+)
+
+// Piece is one painted head: its treatment, its photos and its verdict.
+type Piece struct {
+	Piece    string            `json:"piece"`
+	Sheet    map[string]string `json:"sheet"` // its row of batch.csv by column, without "piece"
+	Verdict  Outcome           `json:"verdict"`
+	Reasons  []Reason          `json:"reasons"`
+	Seen     string            `json:"seen"` // how much of the head the photos show, e.g. "one side"
+	Photos   []Photo           `json:"photos"`
+	Travel   *Travel           `json:"travel"`
+	Coverage *Coverage         `json:"coverage"`
+	Relief   *Relief           `json:"relief"`
+	Eye      EyeState          `json:"eye"`
+}
+
+// A Reason is one measure set against its limit. A passing piece has reasons
+// too: those measures that came near their limit.
+type Reason struct {
+	Measure   string   `json:"measure"` // bare_area, bare_spot, lump_height, outline_deviation, pinholes, eye, photo, coverage_unseen, …
+	Outcome   Outcome  `json:"outcome"` // what this reason alone would make of the piece
+	Value     *float64 `json:"value"`
+	U         *float64 `json:"u"` // standard uncertainty, k = 1
+	Limit     *float64 `json:"limit"`
+	Unit      string   `json:"unit"`
+	CloseCall bool     `json:"close_call"`
+	File      string   `json:"file,omitempty"` // the photo that shows it best
+	Says      string   `json:"says"`           // one plain sentence: what, where, how big, against which limit
+	Fix       string   `json:"fix"`            // usual cause and what to try, one or two plain sentences
+}
+
+// Photo is what one photo gave.
+type Photo struct {
+	File         string        `json:"file"`
+	View         string        `json:"view"`
+	Lamp         string        `json:"lamp"` // "" or the letter of a lamp-moved twin
+	Usable       bool          `json:"usable"`
+	Problems     []string      `json:"problems"` // why not, or what to mind, with the way to mend it
+	Width        int           `json:"width_px"`
+	Height       int           `json:"height_px"`
+	Profile      string        `json:"profile"`
+	Card         *Card         `json:"card"`
+	ScaleMMPerPx *float64      `json:"scale_mm_per_px"`
+	ScaleFrom    string        `json:"scale_from"` // where the scale comes from, "" when there is none
+	SharpnessPx  *float64      `json:"sharpness_px"`
+	Head         *Head         `json:"head"`
+	BareSpots    []BareSpot    `json:"bare_spots"`
+	ReliefFaults []ReliefFault `json:"relief_faults"`
+	Eye          EyeState      `json:"eye"`
+	EyeAt        *Point        `json:"eye_at"` // centre of the eye's ring when it was found
+	Travel       *Travel       `json:"travel"`
+	Coverage     *Coverage     `json:"coverage"`
+	Relief       *Relief       `json:"relief"`
+	Picture      *Picture      `json:"picture"`
+}
+
+// Card is what the grey card says of the photo's light.
+type Card struct {
+	SharePct      float64  `json:"share_pct"`      // of the photo, in %
+	ClippedPct    float64  `json:"clipped_pct"`    // of the card's pixels, in %
+	UnevennessPct float64  `json:"unevenness_pct"` // (max − min) / max of the light across the card, in %
+	ResidualPct   float64  `json:"residual_pct"`   // robust standard deviation of the card about the fitted light, in %
+	CCTK          *float64 `json:"cct_k"`          // of the light as the camera rendered it, in K
+}
+
+// Point is a place in the upright photo, in px.
+type Point struct {
+	X float64 `json:"x"`
+	Y float64 `json:"y"`
+}
+
+// Head is the segmented painted head.
+type Head struct {
+	BBox    [4]int   `json:"bbox"` // x, y, width, height
+	AreaPx  int      `json:"area_px"`
+	AreaMM2 *float64 `json:"area_mm2"`
+	Mask    string   `json:"mask"` // file beside results.json, 255 where the head is
+	Outline []Point  `json:"outline"`
+	Rings   []Ring   `json:"rings"` // lines of equal viewing angle
+	Axis    [2]Point `json:"axis"`  // of revolution, tip first
+}
+
+// A Ring joins the places seen under one viewing angle.
+type Ring struct {
+	ViewingDeg float64 `json:"viewing_deg"`
+	Line       []Point `json:"line"`
+}
+
+// A BareSpot is a connected area where the coat covers less than half.
+type BareSpot struct {
+	Number     int      `json:"number"` // on the picture, from 1 within the photo
+	X          float64  `json:"x"`
+	Y          float64  `json:"y"`
+	AreaPx     int      `json:"area_px"`
+	AreaMM2    *float64 `json:"area_mm2"`
+	SharePct   float64  `json:"share_pct"` // of the visible head
+	DiameterPx float64  `json:"diameter_px"`
+	DiameterMM *float64 `json:"diameter_mm"` // of the circle of equal area
+	Opacity    float64  `json:"opacity"`     // of the coat at its barest, in [0, 1]
+	Where      string   `json:"where"`       // "edge" or "face"
+	Place      string   `json:"place"`       // in words, e.g. "on the collar", "near the tip"
+	Shows      string   `json:"shows"`       // what shows through: "metal" or "white base"
+	Confidence float64  `json:"confidence"`  // in [0, 1]
+	Outline    []Point  `json:"outline"`
+}
+
+// A ReliefFault is a place where the film is lumpy or broken.
+type ReliefFault struct {
+	Number     int      `json:"number"`
+	Kind       string   `json:"kind"` // lump, sag, run, pinhole, crater, orange_peel
+	X          float64  `json:"x"`
+	Y          float64  `json:"y"`
+	DiameterPx float64  `json:"diameter_px"`
+	DiameterMM *float64 `json:"diameter_mm"`
+	HeightMM   *float64 `json:"height_mm"`
+	U          *float64 `json:"u"` // standard uncertainty of the height, in mm
+	Place      string   `json:"place"`
+	Confidence float64  `json:"confidence"`
+}
+
+// Travel is how the coat's colour changes with the viewing angle.
+type Travel struct {
+	Light         string      `json:"light"` // diffuse, one_lamp or unknown
+	Curve         []TravelBin `json:"curve"`
+	DeltaE00Max   *float64    `json:"delta_e00_max"`
+	U             *float64    `json:"u"`
+	BetweenDeg    *[2]float64 `json:"between_deg"`
+	HueArcDeg     *float64    `json:"hue_arc_deg"`
+	ChromaRange   *[2]float64 `json:"chroma_range"`
+	LightnessSpan *[2]float64 `json:"lightness_range"`
+	Flop          *float64    `json:"flop"`
+}
+
+// A TravelBin is the mean CIELAB (D50, 2°) of the head seen within ±5° of a
+// viewing angle.
+type TravelBin struct {
+	ViewingDeg float64 `json:"viewing_deg"`
+	L          float64 `json:"L"`
+	A          float64 `json:"a"`
+	B          float64 `json:"b"`
+	Px         int     `json:"px"`
+	U          float64 `json:"u"` // standard uncertainty as a colour difference, ΔE00
+}
+
+// Coverage is how much of the visible head shows no coat.
+type Coverage struct {
+	BareAreaPct       *float64 `json:"bare_area_pct"` // of the visible head, in the worst photo
+	U                 *float64 `json:"u"`
+	BareAreaMM2       *float64 `json:"bare_area_mm2"`
+	SmallestVisibleMM *float64 `json:"smallest_visible_mm"` // diameter of the smallest spot that would have been found
+}
+
+// Relief is how far the film departs from smooth.
+type Relief struct {
+	OutlineDeviationMM *float64 `json:"outline_deviation_mm"` // largest in size, signed, + is outward
+	U                  *float64 `json:"u"`
+	Lumps              int      `json:"lumps"`
+	LumpHeightMM       *float64 `json:"lump_height_mm"` // the highest
+	Pinholes           int      `json:"pinholes"`       // in the worst view
+	OrangePeelUM       *float64 `json:"orange_peel_um"`
+	Deviation          []Sway   `json:"deviation"` // along the outline, for the plot
+}
+
+// Sway is the outline's deviation at one place along it.
+type Sway struct {
+	X           float64 `json:"x"`
+	Y           float64 `json:"y"`
+	DeviationMM float64 `json:"deviation_mm"`
+}
+
+// Picture is the upright cut-out around the head that reports draw on.
+type Picture struct {
+	File   string  `json:"file"`   // beside results.json, JPEG, nothing drawn on it
+	X      int     `json:"x"`      // of its left edge in the photo, px
+	Y      int     `json:"y"`      // of its top edge in the photo, px
+	Scale  float64 `json:"scale"`  // picture px per photo px
+	Width  int     `json:"width"`  // picture px
+	Height int     `json:"height"` // picture px
+}
