@@ -3,6 +3,7 @@ module jigloupe
 go 1.26.0
 
 require (
+	codeberg.org/go-fonts/dejavu v0.4.0 // indirect
 	codeberg.org/go-pdf/fpdf v0.12.0 // indirect
 	github.com/BurntSushi/toml v1.4.1-0.20240526193622-a339e1f7089c // indirect
 	github.com/bep/imagemeta v1.0.1 // indirect
