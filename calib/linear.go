@@ -1,0 +1,126 @@
+package calib
+
+import "image"
+
+// Linear is a part of a photo in linear light, in sRGB primaries, each pixel
+// the mean of a Step × Step block of the photo's. 1 is the camera's white;
+// colours outside sRGB go below 0 or above 1. The exposure is the camera's own:
+// nothing is relative to a card yet.
+type Linear struct {
+	Rect          image.Rectangle // the part of the photo it covers, in photo px
+	Step          int             // photo px per pixel
+	Width, Height int
+	Pix           []float32 // 3 per pixel, R G B, row by row
+	Top           []uint8   // per pixel: share of its samples at the camera's upper limit, 0 none … 255 all, of the worst channel
+	Bottom        []uint8   // the same for the lower limit: black, or a colour outside the file's gamut
+}
+
+// At returns the pixel (x, y) counted in blocks from the top left of Rect.
+func (l *Linear) At(x, y int) [3]float32 {
+	i := 3 * (y*l.Width + x)
+	return [3]float32{l.Pix[i], l.Pix[i+1], l.Pix[i+2]}
+}
+
+// A packed value holds the linear light of one encoded sample as an integer and
+// whether the sample is at a limit, so that one look-up and one addition sum all
+// three: light in the low bits, then the count at the upper limit, then at the
+// lower. A sum of up to 2¹⁴−1 samples cannot overflow into its neighbour.
+const (
+	lightOne   = 1 << 20 // a linear value of 1
+	topShift   = 36
+	lowShift   = 50
+	countMask  = 1<<14 - 1
+	lightMask  = 1<<topShift - 1
+	maxStep    = 127
+	clipMargin = 1.0 / 255 // JPEG noise hides a limit by one code
+)
+
+// pack makes the table of packed values of a tone curve. levels is the number
+// of encoded levels, 256 or 65536; curve takes encoded to linear, both in [0, 1].
+func pack(levels int, curve func(float64) float64) []uint64 {
+	t := make([]uint64, levels)
+	for i := range t {
+		x := float64(i) / float64(levels-1)
+		t[i] = uint64(min(max(curve(x), 0), 1)*lightOne + 0.5)
+		if x >= 1-clipMargin-1e-9 {
+			t[i] |= 1 << topShift
+		}
+		if i == 0 {
+			t[i] |= 1 << lowShift
+		}
+	}
+	return t
+}
+
+// Linear returns the part r of the photo in linear light, averaged over blocks
+// of step × step pixels, step in [1, 127]. Blocks that r or the photo cuts are
+// averaged over what is there.
+func (p *Photo) Linear(r image.Rectangle, step int) *Linear {
+	r = r.Intersect(image.Rect(0, 0, p.Width, p.Height))
+	step = min(max(step, 1), maxStep)
+	l := &Linear{Rect: r, Step: step, Width: (r.Dx() + step - 1) / step, Height: (r.Dy() + step - 1) / step}
+	l.Pix = make([]float32, 3*l.Width*l.Height)
+	l.Top = make([]uint8, l.Width*l.Height)
+	l.Bottom = make([]uint8, l.Width*l.Height)
+	sums := make([]uint64, 3*l.Width)
+	for y := range l.Height {
+		clear(sums)
+		top := r.Min.Y + y*step
+		bottom := min(top+step, r.Max.Y)
+		for row := top; row < bottom; row++ {
+			from, to := 3*(row*p.Width+r.Min.X), 3*(row*p.Width+r.Max.X)
+			if p.pix.Pix16 != nil {
+				addRow(sums, p.pix.Pix16[from:to], &p.tables, step)
+			} else {
+				addRow(sums, p.pix.Pix8[from:to], &p.tables, step)
+			}
+		}
+		for x := range l.Width {
+			n := (min((x+1)*step, r.Dx()) - x*step) * (bottom - top)
+			l.set(y*l.Width+x, sums[3*x:3*x+3], n)
+		}
+	}
+	if !p.srgbPrimaries {
+		for i := 0; i < len(l.Pix); i += 3 {
+			l.Pix[i], l.Pix[i+1], l.Pix[i+2] = mulPixel(&p.toSRGB, l.Pix[i], l.Pix[i+1], l.Pix[i+2])
+		}
+	}
+	return l
+}
+
+// addRow adds one row of samples to the sums of the blocks it crosses.
+func addRow[T uint8 | uint16](sums []uint64, row []T, tables *[3][]uint64, step int) {
+	tr, tg, tb := tables[0], tables[1], tables[2]
+	for i := 0; i < len(sums); i += 3 {
+		n := min(3*step, len(row))
+		var r, g, b uint64
+		for j := 0; j+2 < n; j += 3 {
+			r += tr[row[j]]
+			g += tg[row[j+1]]
+			b += tb[row[j+2]]
+		}
+		row = row[n:]
+		sums[i] += r
+		sums[i+1] += g
+		sums[i+2] += b
+	}
+}
+
+// set stores the mean of n photo pixels as pixel i.
+func (l *Linear) set(i int, sums []uint64, n int) {
+	var top, low uint64
+	for k, s := range sums {
+		l.Pix[3*i+k] = float32(float64(s&lightMask) / (float64(n) * lightOne))
+		top = max(top, s>>topShift&countMask)
+		low = max(low, s>>lowShift)
+	}
+	l.Top[i] = share(top, n)
+	l.Bottom[i] = share(low, n)
+}
+
+// share rounds up, so that a single pixel never reads as none.
+func share(count uint64, n int) uint8 { return uint8((count*255 + uint64(n) - 1) / uint64(n)) }
+
+func mulPixel(m *[3][3]float32, r, g, b float32) (float32, float32, float32) {
+	return m[0][0]*r + m[0][1]*g + m[0][2]*b, m[1][0]*r + m[1][1]*g + m[1][2]*b, m[2][0]*r + m[2][1]*g + m[2][2]*b
+}
