@@ -1,0 +1,165 @@
+package reports
+
+import (
+	"fmt"
+	"image"
+	"math"
+	"strconv"
+	"strings"
+
+	"jigloupe/inspect"
+)
+
+// A mark is one fault as the picture shows it. Bare spots and relief faults
+// are told apart by the shape of mark and label and by the word, and only then
+// by tint: about one man in twelve could not rely on tint.
+type mark struct {
+	number int
+	class  string // "bare" or "relief"
+	word   string
+	at     inspect.Point // in the picture
+	r      float64       // of the fault itself, picture px
+	sure   bool          // a doubtful fault is dashed
+	edge   []inspect.Point
+}
+
+// doubtful is the confidence below which a mark is dashed: as likely wrong as right.
+const doubtful = 0.6
+
+// faults lists the marks of a photo, and place maps the photo onto its picture.
+func faults(ph *inspect.Photo) []mark {
+	var out []mark
+	for _, s := range ph.BareSpots {
+		out = append(out, mark{s.Number, "bare", "bare spot", place(ph, s.X, s.Y), s.DiameterPx / 2 * ph.Picture.Scale, s.Confidence >= doubtful, placeAll(ph, s.Outline)})
+	}
+	for _, f := range ph.ReliefFaults {
+		out = append(out, mark{f.Number, "relief", kindWord(f.Kind), place(ph, f.X, f.Y), f.DiameterPx / 2 * ph.Picture.Scale, f.Confidence >= doubtful, nil})
+	}
+	return out
+}
+
+func place(ph *inspect.Photo, x, y float64) inspect.Point {
+	p := ph.Picture
+	return pt((x-float64(p.X))*p.Scale, (y-float64(p.Y))*p.Scale)
+}
+
+func placeAll(ph *inspect.Photo, pts []inspect.Point) []inspect.Point {
+	out := make([]inspect.Point, len(pts))
+	for i, p := range pts {
+		out[i] = place(ph, p.X, p.Y)
+	}
+	return out
+}
+
+func kindWord(kind string) string { return strings.ReplaceAll(kind, "_", " ") }
+
+// marked draws everything that is known about a photo over its picture, in
+// picture px: head, viewing angles, numbered faults, eye and scale.
+func marked(ph *inspect.Photo) drawing {
+	d := drawing{W: float64(ph.Picture.Width), H: float64(ph.Picture.Height)}
+	u := max(d.W, d.H) / 100
+	var head []inspect.Point
+	if ph.Head != nil {
+		head = placeAll(ph, ph.Head.Outline)
+		for _, r := range ph.Head.Rings {
+			if (r.ViewingDeg == 30 || r.ViewingDeg == 60) && len(r.Line) > 0 {
+				pts := placeAll(ph, r.Line)
+				d.line("ring", thin(pts, 0.5)...)
+				low := pts[0]
+				for _, p := range pts {
+					if p.Y > low.Y {
+						low = p
+					}
+				}
+				d.text("ring", low.X, low.Y, 3*u, 0, fmt.Sprintf("%.0f°", r.ViewingDeg))
+			}
+		}
+		if len(head) > 0 {
+			d.area("outline", thin(head, 0.5)...)
+		}
+	}
+
+	all := faults(ph)
+	short := len(all) > 8 // more words than that hide the head; the list beside the picture has them
+	labels := labeller{d: &d, unit: u, head: head}
+	for _, m := range all {
+		labels.busy = append(labels.busy, disc{m.at, m.ring(u)})
+	}
+	for _, m := range all {
+		m.draw(&d, u)
+		text := strconv.Itoa(m.number)
+		if !short {
+			text += " " + m.word
+		}
+		labels.add(m.class, text, m.at, m.ring(u))
+	}
+	if ph.EyeAt != nil && ph.Eye != inspect.EyeUnseen {
+		at := place(ph, ph.EyeAt.X, ph.EyeAt.Y)
+		labels.add("eye", "eye "+string(ph.Eye), at, 4*u)
+	}
+	scaleBar(&d, ph)
+	return d
+}
+
+// zoomed draws one fault over the part w of the picture, without a label: the
+// fault is in the middle and nothing may hide it.
+func zoomed(ph *inspect.Photo, m mark, w image.Rectangle) drawing {
+	d := drawing{W: float64(w.Dx()), H: float64(w.Dy())}
+	m.at.X -= float64(w.Min.X)
+	m.at.Y -= float64(w.Min.Y)
+	m.edge = nil
+	m.draw(&d, max(d.W, d.H)/60)
+	scaleBar(&d, ph)
+	return d
+}
+
+// window is the part of the picture that zoomed shows: the fault with three
+// times its width around it, at least 40 px either way, shifted into the picture.
+func (m mark) window(ph *inspect.Photo) image.Rectangle {
+	half := int(math.Ceil(max(3.5*m.r, 40)))
+	c := image.Pt(int(m.at.X), int(m.at.Y))
+	w := image.Rect(c.X-half, c.Y-half, c.X+half, c.Y+half)
+	b := image.Rect(0, 0, ph.Picture.Width, ph.Picture.Height)
+	w = w.Sub(image.Pt(max(w.Max.X-b.Max.X, 0), max(w.Max.Y-b.Max.Y, 0)))
+	w = w.Add(image.Pt(max(b.Min.X-w.Min.X, 0), max(b.Min.Y-w.Min.Y, 0)))
+	return w.Intersect(b)
+}
+
+// ring is the radius of a mark: clear of the fault, and never too small to see.
+func (m mark) ring(unit float64) float64 { return max(1.2*m.r+unit, 1.8*unit) }
+
+func (m mark) draw(d *drawing, unit float64) {
+	n, r := 32, m.ring(unit)
+	if m.class == "relief" {
+		n, r = 4, 1.3*r
+	}
+	if len(m.edge) > 2 {
+		d.area(m.class+" edge", thin(m.edge, 0.3)...)
+	}
+	shape := circle(m.at, r, n)
+	if m.sure {
+		d.area(m.class, shape...)
+		return
+	}
+	for _, dash := range dashes(shape, true, 1.3*unit) {
+		d.line(m.class, dash...)
+	}
+}
+
+// scaleBar draws a round number of mm, about a quarter of the drawing wide.
+func scaleBar(d *drawing, ph *inspect.Photo) {
+	if ph.ScaleMMPerPx == nil {
+		return
+	}
+	pxPerMM := ph.Picture.Scale / *ph.ScaleMMPerPx
+	mm := 0.1
+	for _, n := range []float64{0.2, 0.5, 1, 2, 5, 10, 20} {
+		if n*pxPerMM <= 0.3*d.W {
+			mm = n
+		}
+	}
+	u := max(d.W, d.H) / 100
+	x, y, w := 3*u, d.H-3*u, mm*pxPerMM
+	d.line("scale", pt(x, y-1.5*u), pt(x, y), pt(x+w, y), pt(x+w, y-1.5*u))
+	d.text("scale", x+w/2, y-3*u, 3.2*u, 0, strconv.FormatFloat(mm, 'g', -1, 64)+" mm")
+}
