@@ -4,7 +4,6 @@
 package calib
 
 import (
-	"math"
 	"os"
 
 	"jigloupe/calib/cv"
@@ -61,12 +60,4 @@ func (p *Photo) sample(i int) int {
 		return int(p.pix.Pix16[i])
 	}
 	return int(p.pix.Pix8[i])
-}
-
-// srgbToLinear is the transfer function of IEC 61966-2-1, encoded to linear.
-func srgbToLinear(x float64) float64 {
-	if x <= 0.04045 {
-		return x / 12.92
-	}
-	return math.Pow((x+0.055)/1.055, 2.4)
 }
