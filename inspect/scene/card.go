@@ -1,0 +1,165 @@
+package scene
+
+import (
+	"image"
+	"math"
+)
+
+// Card is the grey card. It lies flat, its middle at X, Y mm from the middle of
+// the frame.
+type Card struct {
+	Reflectance       float64 // 0 is 0.18
+	WidthMM, HeightMM float64 // 0 fills the frame
+	X, Y, TurnDeg     float64
+}
+
+// Table is what the card lies on.
+type Table string
+
+const (
+	WoodTable  Table = "wood"
+	WhiteTable Table = "white"
+	DarkTable  Table = "dark"
+	BlueTable  Table = "blue"
+)
+
+// ground is the card and table ready for drawing.
+type ground struct {
+	card   *Card
+	table  Table
+	grey   float64
+	cos    float64
+	sin    float64
+	seed   uint64
+	specks []speck
+	perPx  float64
+	around RGB // mean reflectance, for what the piece sees of it
+}
+
+// speck is a dust grain or, when long, a hair lying on the ground.
+type speck struct {
+	path  []vec
+	r     float64 // mm
+	shade float64 // reflectance
+	cover float64
+}
+
+func (s *Spec) ground() *ground {
+	g := &ground{card: s.Card, table: s.Table, seed: s.Seed ^ 0x51ab, perPx: s.MMPerPx}
+	if g.card != nil {
+		g.grey = g.card.Reflectance
+		if g.grey == 0 {
+			g.grey = 0.18
+		}
+		g.sin, g.cos = math.Sincos(radians(g.card.TurnDeg))
+	}
+	g.around = g.reflectance(0, 0)
+	if len(s.Pieces) > 0 {
+		g.around = g.reflectance(s.Pieces[0].X, s.Pieces[0].Y)
+	}
+	d := dice(s.Seed + 77)
+	w, h := s.sizeMM()
+	for range s.Specks {
+		k := speck{r: d.between(0.015, 0.06), shade: d.between(0.03, 0.6), cover: d.between(0.4, 0.9)}
+		p := vec{d.between(-w/2, w/2), d.between(-h/2, h/2), 0}
+		k.path = []vec{p, p.plus(d.between(0, 0.1), vec{d.between(-1, 1), d.between(-1, 1), 0})}
+		g.specks = append(g.specks, k)
+	}
+	for range s.Hairs {
+		k := speck{r: d.between(0.012, 0.025), shade: d.between(0.05, 0.5), cover: d.between(0.5, 0.9)}
+		p, turn := vec{d.between(-w/2, w/2), d.between(-h/2, h/2), 0}, d.between(0, 6.28)
+		bend := d.between(-0.35, 0.35)
+		for range 14 {
+			k.path = append(k.path, p)
+			p = p.add(vec{0.25 * math.Cos(turn), 0.25 * math.Sin(turn), 0})
+			turn += bend
+			bend += d.between(-0.12, 0.12)
+		}
+		g.specks = append(g.specks, k)
+	}
+	return g
+}
+
+// inside is how far inside the card's edge a place is in mm, negative outside.
+func (g *ground) inside(x, y float64) float64 {
+	c := g.card
+	if c == nil {
+		return -1e9
+	}
+	if c.WidthMM == 0 {
+		return 1e9
+	}
+	x, y = x-c.X, y-c.Y
+	u, v := x*g.cos+y*g.sin, y*g.cos-x*g.sin
+	return math.Min(c.WidthMM/2-math.Abs(u), c.HeightMM/2-math.Abs(v))
+}
+
+// reflectance of the ground at a place, dust aside.
+func (g *ground) reflectance(x, y float64) RGB {
+	in := g.inside(x, y)/g.perPx + 0.5
+	if in >= 1 {
+		return g.cardAt(x, y)
+	}
+	t := g.tableAt(x, y)
+	if in <= 0 {
+		// the card's thickness shades the table beside it a little
+		return t.scale(1 - 0.35*math.Exp(in*g.perPx/0.3))
+	}
+	return t.scale(0.65).mix(g.cardAt(x, y), in)
+}
+
+// cardAt is the card with its fine tooth: about 1 % RMS over a few hundredths of a mm.
+func (g *ground) cardAt(x, y float64) RGB {
+	v := g.grey * (1 + 0.02*grain(g.seed, vec{x, y, 0}, math.Max(0.06, g.perPx)).x)
+	return RGB{v, v, v}
+}
+
+func (g *ground) tableAt(x, y float64) RGB {
+	fine := grain(g.seed, vec{x, y, 3}, math.Max(0.08, g.perPx)).x
+	switch g.table {
+	case WhiteTable:
+		v := 0.82 + 0.02*fine
+		return RGB{v, v, v * 1.01}
+	case DarkTable:
+		v := 0.035 * (1 + 0.1*fine)
+		return RGB{v, v, v}
+	case BlueTable:
+		return RGB{0.05, 0.12, 0.3}.scale(1 + 0.04*fine)
+	}
+	slow := grain(g.seed, vec{x * 0.06, y, 1}, 5)
+	mid := grain(g.seed, vec{x * 0.1, y, 2}, 0.7)
+	ring := math.Sin(2*math.Pi*(y+4*slow.x)/3.1) + 0.6*mid.x
+	return RGB{0.44, 0.25, 0.12}.scale(0.9 + 0.16*ring + 0.05*fine)
+}
+
+// draw fills the frame with the ground as the light and the shadows show it.
+func (g *ground) draw(f *frame, l *lamps, cast *castShadow) {
+	f.eachRow(func(y int) {
+		for x := range f.w {
+			mx, my := f.mm(float64(x)+0.5, float64(y)+0.5)
+			f.set(x, y, g.reflectance(mx, my).mul(cast.light(l, mx, my)))
+		}
+	})
+	for _, s := range g.specks {
+		box := image.Rectangle{}
+		for _, p := range s.path {
+			px, py := f.px(p)
+			r := s.r/f.perPx + 2
+			box = box.Union(image.Rect(int(px-r), int(py-r), int(px+r)+1, int(py+r)+1))
+		}
+		box = box.Intersect(image.Rect(0, 0, f.w, f.h))
+		for y := box.Min.Y; y < box.Max.Y; y++ {
+			for x := box.Min.X; x < box.Max.X; x++ {
+				mx, my := f.mm(float64(x)+0.5, float64(y)+0.5)
+				d := 1e9
+				for i := 1; i < len(s.path); i++ {
+					d = math.Min(d, segmentDistance(vec{mx, my, 0}, s.path[i-1], s.path[i]))
+				}
+				if cover := s.cover * clamp(0.5+(s.r-d)/f.perPx, 0, 1); cover > 0 {
+					light := cast.light(l, mx, my).scale(s.shade)
+					f.set(x, y, f.get(x, y).mix(light, cover))
+				}
+			}
+		}
+	}
+}

@@ -1,0 +1,350 @@
+package scene
+
+import (
+	"image"
+	"math"
+)
+
+// The classes of Truth.Mask.
+const (
+	ClassGround  = 0 // card or table
+	ClassPainted = 1 // head and collar
+	ClassBare    = 2 // head and collar where the coat hides less than half
+	ClassWire    = 3 // hook, eye and the film in a blocked eye
+)
+
+// Truth is what is really in a photo. Places are in px from the top left corner
+// of the photo, pixel centres at half numbers.
+type Truth struct {
+	Usable      bool        `json:"usable"`
+	Defect      string      `json:"defect"` // why not; "" when usable
+	MMPerPx     float64     `json:"mm_per_px"`
+	Mask        *image.Gray `json:"-"` // a class per pixel, of what its centre shows
+	HeadBox     [4]int      `json:"head_bbox"`
+	HeadAreaPx  int         `json:"head_area_px"`
+	HeadAreaMM2 float64     `json:"head_area_mm2"`
+	BareAreaPct float64     `json:"bare_area_pct"` // of the visible head
+	BareSpots   []BareSpot  `json:"bare_spots"`
+	Relief      []Mark      `json:"relief"`
+	OutlineMM   float64     `json:"outline_mm"` // farthest the outline stands out of the plain casting's
+	Eyes        []Eye       `json:"eyes"`       // one per piece
+
+	// Box is the part of the photo that the fields below cover, row by row.
+	Box image.Rectangle `json:"-"`
+	// ViewingDeg is the angle between the plain casting's normal and the line
+	// of sight, NaN off the head.
+	ViewingDeg []float32 `json:"-"`
+	// Body and Glare add up to what the camera sees of the head, as reflectance
+	// factors in linear sRGB against a perfect diffuser lying on the open card at
+	// that place: before blur, noise and the camera's curves. Glare is what the
+	// clear top mirrors.
+	Body, Glare []RGB     `json:"-"`
+	Opacity     []float32 `json:"-"` // of the coat, NaN off the head
+}
+
+// BareSpot is a connected part of the bare head as the photo shows it.
+type BareSpot struct {
+	X          float64 `json:"x"`
+	Y          float64 `json:"y"`
+	AreaPx     int     `json:"area_px"`
+	AreaMM2    float64 `json:"area_mm2"`
+	DiameterMM float64 `json:"diameter_mm"` // of the circle of equal area
+	Opacity    float64 `json:"opacity"`     // the least
+	Where      string  `json:"where"`       // edge or face
+}
+
+// Mark is a Relief as the photo shows it.
+type Mark struct {
+	Kind      Kind    `json:"kind"`
+	X         float64 `json:"x"`
+	Y         float64 `json:"y"`
+	WidthMM   float64 `json:"width_mm"`
+	HeightMM  float64 `json:"height_mm"`
+	OutlineMM float64 `json:"outline_mm"` // how far it stands out of the outline; 0 when it does not reach it
+	Visible   bool    `json:"visible"`    // its middle faces the camera and nothing hides it
+}
+
+// Eye is the line-tie eye as the photo shows it.
+type Eye struct {
+	State    string  `json:"eye"` // open, partly or blocked
+	OpenPart float64 `json:"open_part"`
+	Visible  bool    `json:"visible"` // the photo shows into the hole
+	X        float64 `json:"x"`
+	Y        float64 `json:"y"`
+	HoleMM   float64 `json:"hole_mm"`
+}
+
+func newTruth(s *Spec) Truth {
+	return Truth{MMPerPx: s.MMPerPx, Mask: image.NewGray(image.Rect(0, 0, s.Width, s.Height))}
+}
+
+// At is where in the fields of Box a pixel is, −1 outside.
+func (t *Truth) At(x, y int) int {
+	if !(image.Point{X: x, Y: y}).In(t.Box) {
+		return -1
+	}
+	return (y-t.Box.Min.Y)*t.Box.Dx() + x - t.Box.Min.X
+}
+
+// record takes over what one piece's drawing found.
+func (t *Truth) record(d *drawing) {
+	t.grow(d.box)
+	wide := d.box.Dx()
+	edge := make(map[image.Point]bool)
+	for k, c := range d.dots {
+		x, y := d.box.Min.X+k%wide, d.box.Min.Y+k/wide
+		if c.class == 0 {
+			continue
+		}
+		t.Mask.Pix[y*t.Mask.Stride+x] = c.class
+		i := t.At(x, y)
+		t.ViewingDeg[i], t.Opacity[i] = nan32, nan32
+		if c.class == ClassWire {
+			continue
+		}
+		t.HeadAreaPx++
+		light := d.light.onCard(d.mm(float64(x)+0.5, float64(y)+0.5))
+		for ch := range 3 {
+			t.Body[i][ch], t.Glare[i][ch] = c.body[ch]/light[ch], c.glare[ch]/light[ch]
+		}
+		t.ViewingDeg[i], t.Opacity[i] = float32(c.viewing), float32(c.opacity)
+		if c.class == ClassBare {
+			edge[image.Point{X: x, Y: y}] = d.model.cast.onEdge(c.p)
+		}
+	}
+	t.spots(edge)
+	for _, k := range append(append([]mark(nil), d.model.marks...), d.model.pits...) {
+		p := d.model.toPhoto(k.at)
+		x, y := d.px(p)
+		m := Mark{Kind: k.Kind, X: x, Y: y, WidthMM: k.WidthMM, HeightMM: k.HeightMM}
+		if i := t.At(int(x), int(y)); i >= 0 {
+			class := t.Mask.GrayAt(int(x), int(y)).Y
+			m.Visible = d.model.toWorld(k.out).z > 0.1 && (class == ClassPainted || class == ClassBare)
+		}
+		t.Relief = append(t.Relief, m)
+	}
+	t.outline(d)
+	t.Eyes = append(t.Eyes, d.eye(t))
+}
+
+var nan32 = float32(math.NaN())
+
+// grow widens the fields to cover box too.
+func (t *Truth) grow(box image.Rectangle) {
+	old := *t
+	t.Box = t.Box.Union(box)
+	n := t.Box.Dx() * t.Box.Dy()
+	t.ViewingDeg, t.Opacity = make([]float32, n), make([]float32, n)
+	t.Body, t.Glare = make([]RGB, n), make([]RGB, n)
+	for i := range n {
+		t.ViewingDeg[i], t.Opacity[i] = nan32, nan32
+	}
+	for y := old.Box.Min.Y; y < old.Box.Max.Y; y++ {
+		from, to, wide := old.At(old.Box.Min.X, y), t.At(old.Box.Min.X, y), old.Box.Dx()
+		copy(t.ViewingDeg[to:], old.ViewingDeg[from:from+wide])
+		copy(t.Opacity[to:], old.Opacity[from:from+wide])
+		copy(t.Body[to:], old.Body[from:from+wide])
+		copy(t.Glare[to:], old.Glare[from:from+wide])
+	}
+}
+
+// onEdge says whether a place is on a sharp edge of the casting: a lip, the
+// collar's end or the rim of a flat side.
+func (c *casting) onEdge(p vec) bool {
+	for _, x := range c.lips {
+		if math.Abs(p.x-x) < 0.4 && math.Hypot(p.y, p.z) > c.neck+0.1 {
+			return true
+		}
+	}
+	switch {
+	case c.CollarMM > 0 && p.x > c.end()-0.3:
+		return true
+	case c.Style == Bullet && p.x > c.back-0.5 && math.Hypot(p.y, p.z) > c.big*0.75:
+		return true
+	case c.Style == Coin && math.Hypot(p.x, p.z) > c.big-0.7 && math.Abs(p.y) > 0.42*c.big-0.7:
+		return true
+	}
+	return false
+}
+
+// spots joins the bare pixels that touch, corners included.
+func (t *Truth) spots(edge map[image.Point]bool) {
+	for y := t.Box.Min.Y; y < t.Box.Max.Y; y++ {
+		for x := t.Box.Min.X; x < t.Box.Max.X; x++ {
+			if _, left := edge[image.Point{X: x, Y: y}]; !left {
+				continue
+			}
+			s, sharp := BareSpot{Opacity: 1}, 0
+			stack := []image.Point{{X: x, Y: y}}
+			sharp += count(edge[stack[0]])
+			delete(edge, stack[0])
+			for len(stack) > 0 {
+				p := stack[len(stack)-1]
+				stack = stack[:len(stack)-1]
+				s.AreaPx++
+				s.X, s.Y = s.X+float64(p.X)+0.5, s.Y+float64(p.Y)+0.5
+				s.Opacity = math.Min(s.Opacity, float64(t.Opacity[t.At(p.X, p.Y)]))
+				for v := -1; v <= 1; v++ {
+					for u := -1; u <= 1; u++ {
+						q := image.Point{X: p.X + u, Y: p.Y + v}
+						if e, ok := edge[q]; ok {
+							sharp += count(e)
+							delete(edge, q)
+							stack = append(stack, q)
+						}
+					}
+				}
+			}
+			n := float64(s.AreaPx)
+			s.X, s.Y = s.X/n, s.Y/n
+			s.AreaMM2 = n * t.MMPerPx * t.MMPerPx
+			s.DiameterMM = 2 * math.Sqrt(s.AreaMM2/math.Pi)
+			s.Where = "face"
+			if 2*sharp > s.AreaPx {
+				s.Where = "edge"
+			}
+			t.BareSpots = append(t.BareSpots, s)
+		}
+	}
+}
+
+func count(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// outline measures how far the head's outline stands out of the plain casting's,
+// over the whole head and at each mark.
+func (t *Truth) outline(d *drawing) {
+	first := len(t.Relief) - len(d.model.marks) - len(d.model.pits)
+	wide := d.box.Dx()
+	for k, c := range d.dots {
+		i, j := k%wide, k/wide
+		if c.class != ClassPainted && c.class != ClassBare || i == 0 || j == 0 || i == wide-1 || j == d.box.Dy()-1 {
+			continue
+		}
+		rim := false
+		for _, o := range [4]int{-1, 1, -wide, wide} {
+			rim = rim || d.dots[k+o].class == ClassGround
+		}
+		if !rim {
+			continue
+		}
+		x, y := d.mm(float64(d.box.Min.X+i)+0.5, float64(d.box.Min.Y+j)+0.5)
+		out := d.model.outside(x, y)
+		t.OutlineMM = math.Max(t.OutlineMM, out)
+		for n := range d.model.marks {
+			if foot, _ := d.model.marks[n].foot(c.p); foot < 1 {
+				r := &t.Relief[first+n]
+				r.OutlineMM = math.Max(r.OutlineMM, out)
+			}
+		}
+	}
+}
+
+// outside is how far a place of the photo lies outside the plain casting's
+// outline, negative or 0 inside.
+func (m *model) outside(x, y float64) float64 {
+	near := math.Inf(1)
+	for z := m.top; z > 0; {
+		d := m.cast.distance(m.toPiece(vec{x, y, z}))
+		near = math.Min(near, d)
+		if d <= 0 {
+			break
+		}
+		z -= math.Max(0.3*d, 0.02)
+	}
+	return near
+}
+
+// eye looks for the ring's hole in the drawing.
+func (d *drawing) eye(t *Truth) Eye {
+	h := &d.model.hook
+	x, y := d.px(d.model.toPhoto(h.ring))
+	e := Eye{State: "partly", OpenPart: 1 - h.EyeFilled, X: x, Y: y, HoleMM: h.RingMM}
+	switch {
+	case h.EyeFilled < 0.1:
+		e.State = "open"
+	case h.EyeFilled > 0.9:
+		e.State = "blocked"
+	}
+	// the hole is seen when the ring is turned to the camera and the head is
+	// not in front of it
+	if math.Abs(d.model.ay.z) < 0.4 || t.At(int(x), int(y)) < 0 {
+		return e
+	}
+	clear := true
+	for i := range 8 {
+		s, c := math.Sincos(2 * math.Pi * float64(i) / 8)
+		p := d.model.toPhoto(h.ring.add(vec{h.ringR * s, 0, h.ringR * c}))
+		px, py := d.px(p)
+		if t.At(int(px), int(py)) < 0 {
+			clear = false
+		} else if hit, ok := d.model.hitHead(p.x, p.y); ok && hit.z > p.z+h.r {
+			clear = false
+		}
+	}
+	e.Visible = clear
+	return e
+}
+
+// finish adds up and says whether the photo can be judged.
+func (t *Truth) finish(s *Spec, models []*model, f *frame, l *lamps) {
+	t.HeadAreaMM2 = float64(t.HeadAreaPx) * t.MMPerPx * t.MMPerPx
+	bare, cut := 0, false
+	var box image.Rectangle
+	for i, class := range t.Mask.Pix {
+		if class != ClassPainted && class != ClassBare {
+			continue
+		}
+		if class == ClassBare {
+			bare++
+		}
+		x, y := i%t.Mask.Stride, i/t.Mask.Stride
+		cut = cut || x == 0 || y == 0 || x == f.w-1 || y == f.h-1
+		box = box.Union(image.Rect(x, y, x+1, y+1))
+	}
+	t.HeadBox = [4]int{box.Min.X, box.Min.Y, box.Dx(), box.Dy()}
+	if t.HeadAreaPx > 0 {
+		t.BareAreaPct = 100 * float64(bare) / float64(t.HeadAreaPx)
+	}
+	t.Defect = s.defect(t, cut)
+	t.Usable = t.Defect == ""
+}
+
+// The bounds of a usable photo: common sense, no source. A head of 8 mm at
+// 0.06 mm per px, the coarsest scale worth grading, is 130 px wide.
+const (
+	leastHeadPx  = 100  // across
+	mostBlurMM   = 0.08 // a bare spot of 0.5 mm is no longer flat-topped
+	mostExposure = 2.2  // the card's tooth and noise are safe; a pale coat clips
+	leastExpose  = 0.2
+)
+
+func (s *Spec) defect(t *Truth, cut bool) string {
+	exposure := s.Camera.Exposure
+	if exposure == 0 {
+		exposure = 1
+	}
+	switch {
+	case s.Card == nil:
+		return "no card"
+	case len(s.Pieces) == 0:
+		return "no piece"
+	case len(s.Pieces) > 1:
+		return "two pieces"
+	case cut || t.HeadAreaPx == 0:
+		return "cut off"
+	case min(t.HeadBox[2], t.HeadBox[3]) < leastHeadPx:
+		return "too small"
+	case s.Camera.BlurPx*s.MMPerPx > mostBlurMM:
+		return "blur"
+	case exposure > mostExposure:
+		return "overexposed"
+	case exposure < leastExpose:
+		return "underexposed"
+	}
+	return ""
+}
