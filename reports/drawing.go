@@ -21,7 +21,8 @@ type line struct {
 	Class  string
 	Pts    []inspect.Point
 	Closed bool
-	Colour string // "#rrggbb" of an area that shows a measured colour, else ""
+	R      float64 // of a circle about its only point, else 0
+	Colour string  // "#rrggbb" of an area that shows a measured colour, else ""
 }
 
 // A word is text whose middle line runs through At.
@@ -43,6 +44,18 @@ func (d *drawing) area(class string, pts ...inspect.Point) {
 
 func (d *drawing) text(class string, x, y, size float64, align int, text string) {
 	d.Words = append(d.Words, word{class, inspect.Point{X: x, Y: y}, text, size, align})
+}
+
+func (d *drawing) circle(class string, c inspect.Point, r float64) {
+	d.Lines = append(d.Lines, line{Class: class, Pts: []inspect.Point{c}, Closed: true, R: r})
+}
+
+// polygon gives the points of the line, of a circle too.
+func (l line) polygon() []inspect.Point {
+	if l.R > 0 {
+		return circle(l.Pts[0], l.R, 48)
+	}
+	return l.Pts
 }
 
 func isArea(class string) bool { return strings.HasPrefix(class, "fill") }

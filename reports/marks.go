@@ -129,20 +129,23 @@ func (m mark) window(ph *inspect.Photo) image.Rectangle {
 func (m mark) ring(unit float64) float64 { return max(1.2*m.r+unit, 1.8*unit) }
 
 func (m mark) draw(d *drawing, unit float64) {
-	n, r := 32, m.ring(unit)
-	if m.class == "relief" {
-		n, r = 4, 1.3*r
-	}
 	if len(m.edge) > 2 {
 		d.area(m.class+" edge", thin(m.edge, 0.3)...)
 	}
-	shape := circle(m.at, r, n)
-	if m.sure {
-		d.area(m.class, shape...)
-		return
+	r := m.ring(unit)
+	shape := circle(m.at, r, 48)
+	if m.class == "relief" {
+		shape = circle(m.at, 1.3*r, 4)
 	}
-	for _, dash := range dashes(shape, true, 1.3*unit) {
-		d.line(m.class, dash...)
+	switch {
+	case !m.sure:
+		for _, dash := range dashes(shape, true, 1.3*unit) {
+			d.line(m.class, dash...)
+		}
+	case m.class == "relief":
+		d.area(m.class, shape...)
+	default:
+		d.circle(m.class, m.at, r)
 	}
 }
 

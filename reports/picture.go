@@ -58,7 +58,7 @@ func enlarged(d drawing, k float64) drawing {
 		for i, p := range l.Pts {
 			pts[i] = pt(p.X*k, p.Y*k)
 		}
-		l.Pts = pts
+		l.Pts, l.R = pts, l.R*k
 		out.Lines = append(out.Lines, l)
 	}
 	for _, w := range d.Words {
@@ -99,22 +99,18 @@ func paint(dst draw.Image, d drawing) {
 			if halo {
 				w, c = w+1.4*thick, dark
 			}
-			stroke(dst, l.Pts, l.Closed, w, c)
+			stroke(dst, l.polygon(), l.Closed, w, c)
 		}
 	}
 	for _, l := range d.Lines {
 		if isArea(l.Class) {
-			fill(dst, l.Pts, dark)
-			stroke(dst, l.Pts, true, thick, tint(l.Class))
+			polygons(dst, [][]inspect.Point{l.polygon()}, dark)
+			stroke(dst, l.polygon(), true, thick, tint(l.Class))
 		}
 	}
 	for _, w := range d.Words {
 		write(dst, w, tint(w.Class))
 	}
-}
-
-func fill(dst draw.Image, pts []inspect.Point, c color.Color) {
-	polygons(dst, [][]inspect.Point{pts}, c)
 }
 
 // stroke fills a box along every stretch and a disc at every joint.

@@ -1,0 +1,245 @@
+package reports
+
+import (
+	"bytes"
+	_ "embed"
+	"errors"
+	"fmt"
+	"html/template"
+	"path/filepath"
+	"runtime"
+	"sort"
+	"strings"
+	"sync"
+
+	"jigloupe/inspect"
+)
+
+//go:embed page.html
+var pageHTML string
+
+//go:embed page.css
+var pageCSS string
+
+//go:embed page.js
+var pageJS string
+
+var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
+	"amount":  amount,
+	"across":  across,
+	"twice":   func(u float64) string { return fmt.Sprintf("%.*f", decimals(2*u), 2*u) },
+	"percent": func(share float64) string { return fmt.Sprintf("%.0f %%", 100*share) },
+	"kind":    kindWord,
+	"light":   lightWords,
+	"css":     func() template.CSS { return template.CSS(pageCSS) },
+	"js":      func() template.JS { return template.JS(pageJS) },
+}).Parse(pageHTML))
+
+// WritePage writes index.html into dir: everything about the batch in one file
+// that asks nothing of a network. The pictures that r names must lie in dir.
+func WritePage(dir string, r *inspect.Results) error {
+	data := pageData{Results: r, Summary: summarise(r), Cautions: cautions, Pieces: make([]pagePiece, len(r.Pieces))}
+	data.Powders, data.Bases, data.Faults = choices(r)
+	room := roomFor(r)
+	errs := make([]error, len(r.Pieces))
+	var wg sync.WaitGroup
+	turn := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i := range r.Pieces {
+		wg.Add(1)
+		turn <- struct{}{}
+		go func() {
+			defer wg.Done()
+			data.Pieces[i], errs[i] = showPiece(dir, r, i, room)
+			<-turn
+		}()
+	}
+	wg.Wait()
+	if err := errors.Join(errs...); err != nil {
+		return fmt.Errorf("page of batch %q: %w", r.Batch.Name, err)
+	}
+	var b bytes.Buffer
+	if err := pageTemplate.Execute(&b, data); err != nil {
+		return fmt.Errorf("page of batch %q: %w", r.Batch.Name, err)
+	}
+	return writeWhole(filepath.Join(dir, "index.html"), bytes.Map(noTurning, b.Bytes()))
+}
+
+type pageData struct {
+	*inspect.Results
+	Summary                summary
+	Powders, Bases, Faults []string // what there is to filter by
+	Cautions               []string
+	Pieces                 []pagePiece
+}
+
+// A pagePiece is a piece as the page shows it.
+type pagePiece struct {
+	*inspect.Piece
+	ID            string // of its element
+	Why           string
+	Faults        string // words, with | around each, for the filter
+	Treatment     []string
+	Views         []pageView
+	Unseen        []string
+	Swatches      template.HTML
+	Clipped       bool // some swatch shows a colour the screen cannot
+	Plane, Angles template.HTML
+	Deviation     template.HTML
+	SortBare      float64
+	SortLump      float64
+	SortTravel    float64
+	Rank          int // fail, retake, pass
+}
+
+// A pageView is a photo as the page shows it.
+type pageView struct {
+	*inspect.Photo
+	Title string
+	Alt   string
+	Src   template.URL
+	Marks template.HTML
+	Zooms []pageZoom
+}
+
+type pageZoom struct {
+	Src     template.URL
+	W, H    int
+	Marks   template.HTML
+	Caption string
+}
+
+func showPiece(dir string, r *inspect.Results, i int, room picRoom) (pagePiece, error) {
+	p := &r.Pieces[i]
+	out := pagePiece{Piece: p, ID: fmt.Sprintf("p%d", i+1), Why: why(p), Unseen: unseen(p), Faults: "|" + strings.Join(faultWords(p), "|") + "|"}
+	for _, c := range r.Batch.Columns {
+		if v := p.Sheet[c]; v != "" {
+			out.Treatment = append(out.Treatment, strings.ReplaceAll(c, "_", " ")+": "+v)
+		}
+	}
+	for n := range p.Photos {
+		v, err := showView(dir, p, n, fmt.Sprintf("%sv%d", out.ID, n+1), room)
+		if err != nil {
+			return out, err
+		}
+		out.Views = append(out.Views, v)
+	}
+	// The front picture is the one that shows the main reason best, else the first there is.
+	reason, _ := mainReason(p)
+	sort.SliceStable(out.Views, func(a, b int) bool { return out.Views[a].frontness(reason) > out.Views[b].frontness(reason) })
+
+	if t := p.Travel; t != nil && len(t.Curve) > 0 {
+		var s drawing
+		s, out.Clipped = swatches(t)
+		out.Swatches = s.svg("plot wide", "Colour by viewing angle: "+travelWords(t))
+		out.Plane = planePlot(t).svg("plot", "Travel in the a*b* plane: "+travelWords(t))
+		out.Angles = anglePlot(t).svg("plot", "Lightness and hue angle against viewing angle: "+travelWords(t))
+	}
+	if rel := p.Relief; rel != nil && len(rel.Deviation) > 0 {
+		out.Deviation = outlinePlot(rel, r.Limits.OutlineDeviationMM).svg("plot wide",
+			fmt.Sprintf("Deviation of the outline, at most %s against a limit of %g mm", amount(rel.OutlineDeviationMM, rel.U, "mm"), r.Limits.OutlineDeviationMM))
+	}
+	out.Rank = map[inspect.Outcome]int{inspect.Fail: 0, inspect.Retake: 1, inspect.Pass: 2}[p.Verdict]
+	out.SortBare, out.SortLump, out.SortTravel = -1, -1, -1 // not measured goes last
+	if c := p.Coverage; c != nil && c.BareAreaPct != nil {
+		out.SortBare = *c.BareAreaPct
+	}
+	if rel := p.Relief; rel != nil && rel.LumpHeightMM != nil {
+		out.SortLump = *rel.LumpHeightMM
+	}
+	if t := p.Travel; t != nil && t.DeltaE00Max != nil {
+		out.SortTravel = *t.DeltaE00Max
+	}
+	return out, nil
+}
+
+func (v pageView) frontness(reason inspect.Reason) int {
+	switch {
+	case v.Src == "":
+		return 0
+	case v.File == reason.File:
+		return 2
+	}
+	return 1
+}
+
+func showView(dir string, p *inspect.Piece, n int, id string, room picRoom) (pageView, error) {
+	ph := &p.Photos[n]
+	v := pageView{Photo: ph, Title: "view " + ph.View}
+	if ph.Lamp != "" {
+		v.Title += ", lamp moved (" + ph.Lamp + ")"
+	}
+	v.Alt = fmt.Sprintf("%s, %s, verdict %s. %s", p.Piece, v.Title, p.Verdict, photoWords(ph))
+	if ph.Picture == nil {
+		return v, nil
+	}
+	pic, err := openPicture(filepath.Join(dir, filepath.FromSlash(ph.Picture.File)))
+	if err != nil {
+		return v, fmt.Errorf("%s: %w", ph.File, err)
+	}
+	if v.Src, err = pic.whole(room.photo); err != nil {
+		return v, fmt.Errorf("%s: %w", ph.Picture.File, err)
+	}
+	v.Marks = marked(ph).overlay(id)
+	for k, m := range largest(faults(ph), room.zooms) {
+		w := m.window(ph)
+		src, err := pic.part(w, room.zoom)
+		if err != nil {
+			return v, fmt.Errorf("%s: %w", ph.Picture.File, err)
+		}
+		v.Zooms = append(v.Zooms, pageZoom{Src: src, W: w.Dx(), H: w.Dy(), Marks: zoomed(ph, m, w).overlay(fmt.Sprintf("%sz%d", id, k+1)),
+			Caption: fmt.Sprintf("%d: %s", m.number, m.word)})
+	}
+	return v, nil
+}
+
+// largest are at most n of the marks, in the order they have.
+func largest(all []mark, n int) []mark {
+	if len(all) <= n {
+		return all
+	}
+	bySize := append([]mark(nil), all...)
+	sort.SliceStable(bySize, func(a, b int) bool { return bySize[a].r > bySize[b].r })
+	var out []mark
+	for _, m := range all {
+		for _, big := range bySize[:n] {
+			if m.number == big.number && m.class == big.class {
+				out = append(out, m)
+			}
+		}
+	}
+	return out
+}
+
+// photoWords says in a line what a photo shows.
+func photoWords(ph *inspect.Photo) string {
+	if !ph.Usable {
+		return "Not usable: " + strings.Join(ph.Problems, " ")
+	}
+	words := []string{plural(len(ph.BareSpots), "bare spot"), plural(len(ph.ReliefFaults), "relief fault")}
+	if ph.Eye != "" {
+		words = append(words, "eye "+string(ph.Eye))
+	}
+	return strings.Join(words, ", ") + "."
+}
+
+func plural(n int, one string) string {
+	switch n {
+	case 0:
+		return "no " + one + "s"
+	case 1:
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %ss", n, one)
+}
+
+// travelWords says in a line how far the colour travels.
+func travelWords(t *inspect.Travel) string {
+	if t.DeltaE00Max == nil || t.BetweenDeg == nil {
+		return "how far it travels was not measured."
+	}
+	s := fmt.Sprintf("ΔE00 %s between %.0f° and %.0f°", amount(t.DeltaE00Max, t.U, ""), t.BetweenDeg[0], t.BetweenDeg[1])
+	if t.HueArcDeg != nil {
+		s += fmt.Sprintf(", hue arc %.0f°", *t.HueArcDeg)
+	}
+	return s + "."
+}

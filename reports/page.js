@@ -1,0 +1,66 @@
+// Without this script everything is shown in batch order; it only chooses,
+// sorts and enlarges.
+"use strict";
+const form = document.querySelector(".tools"), grid = document.querySelector("ul.grid"), pieces = [...grid.children];
+const dialog = document.querySelector("dialog"), pan = dialog.querySelector(".pan");
+
+function choose() {
+  const want = Object.fromEntries(new FormData(form));
+  let shown = 0;
+  for (const p of pieces) {
+    const d = p.dataset;
+    p.hidden = !((!want.verdict || d.verdict === want.verdict) && (!want.powder || d.powder === want.powder) &&
+      (!want.base || d.base === want.base) && (!want.fault || d.fault.includes("|" + want.fault + "|")));
+    shown += !p.hidden;
+  }
+  const by = want.sort;
+  const order = [...pieces];
+  if (by === "rank") order.sort((a, b) => a.dataset.rank - b.dataset.rank);
+  else if (by !== "order") order.sort((a, b) => b.dataset[by] - a.dataset[by]);
+  if (order.some((p, i) => p !== grid.children[i])) grid.append(...order);
+  form.querySelector("output").value = shown + " of " + pieces.length + " shown";
+}
+form.hidden = false;
+form.addEventListener("change", choose);
+form.addEventListener("reset", () => setTimeout(choose));
+choose();
+
+// A link to a piece shows it, whatever is chosen, and opens its evidence.
+function visit() {
+  const p = document.getElementById(location.hash.slice(1));
+  if (!p || !p.matches(".piece")) return;
+  if (p.hidden) { form.reset(); p.hidden = false; }
+  p.querySelector("details.all").open = true;
+  p.scrollIntoView();
+}
+addEventListener("hashchange", visit);
+visit();
+
+let home, zoom;
+function size() { pan.style.setProperty("--zoom", zoom); }
+for (const caption of document.querySelectorAll(".view:has(img) figcaption")) {
+  const button = document.createElement("button");
+  button.textContent = "Enlarge";
+  button.type = "button";
+  button.setAttribute("aria-label", "Enlarge " + caption.textContent + " of " + caption.closest("article").querySelector("h3").textContent);
+  caption.append(button);
+  button.onclick = () => {
+    home = caption.parentElement;
+    const frame = home.querySelector(".frame"), img = frame.querySelector("img");
+    pan.append(frame);
+    dialog.showModal();
+    pan.style.setProperty("--fit", Math.min(pan.clientWidth, pan.clientHeight * img.width / img.height) + "px");
+    zoom = 1;
+    size();
+  };
+}
+dialog.addEventListener("click", e => {
+  if (e.target.value === "in") zoom = Math.min(zoom * 1.5, 8);
+  else if (e.target.value === "out") zoom = Math.max(zoom / 1.5, 1);
+  else return;
+  size();
+});
+dialog.addEventListener("close", () => home.prepend(pan.firstChild));
+
+// Paper cannot be unfolded.
+addEventListener("beforeprint", () => document.querySelectorAll("details").forEach(d => d.open = true));

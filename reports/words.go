@@ -1,0 +1,151 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"jigloupe/inspect"
+)
+
+// measureWord names what a reason's measure is about.
+func measureWord(measure string) string {
+	switch measure {
+	case "bare_area":
+		return "bare area"
+	case "bare_spot":
+		return "bare spot"
+	case "lump_height":
+		return "lump"
+	case "outline_deviation":
+		return "outline"
+	case "eye":
+		return "blocked eye"
+	case "photo":
+		return "photo cannot be judged"
+	case "coverage_unseen":
+		return "coverage not seen"
+	}
+	return strings.ReplaceAll(measure, "_", " ")
+}
+
+// lightWords says what the light of a photo lets one see of the travel.
+func lightWords(light string) string {
+	switch light {
+	case "diffuse":
+		return "Diffuse light (tent or open sky): the flakes mirror their surroundings, so hue travels across one photo."
+	case "one_lamp":
+		return "One lamp: the angle from lamp to camera fixes the hue, and within one photo mostly lightness falls. Move the lamp between photos to see the travel."
+	}
+	return "The light could not be told. Compare this curve only with curves shot the same way."
+}
+
+// cautions are shown in every report. They defer to local codes and to people
+// licensed for the work.
+var cautions = []string{
+	"Lead: the heads are lead under the paint. Wash your hands after handling, keep them away from food, drink and children, and never file or dry-sand lead indoors. Some places forbid lead tackle or limit its sale, its use and how it is thrown away: local rules come first.",
+	"Heat: heads, hooks and racks burn skin long after they leave the oven. Use an oven that will never cook food again, keep its temperature well below the melting point of lead, 327 °C (621 °F) when pure and less with antimony in it, and keep to the temperature and time that the powder's maker states.",
+	"Fumes: cure with the window open or under an extractor that leads outdoors. Wiring, gas and ducts for that are work for licensed trades under local codes.",
+	"Dust: powder in the air can be breathed in, and enough of it can burn. Wear a fitting dust respirator, keep flames and sparks away, and wipe up rather than blow.",
+	"A pass says that these photos show no fault beyond the limits. It does not say that the coat is safe to touch or chew, or that it will last.",
+}
+
+// noTurning drops the characters that turn the direction of text. One in a
+// piece's name would turn what stands after it too: no element keeps an
+// unclosed one in.
+func noTurning(r rune) rune {
+	switch {
+	case r >= 0x202a && r <= 0x202e, r >= 0x2066 && r <= 0x2069, r == 0x200e, r == 0x200f, r == 0x061c:
+		return -1
+	}
+	return r
+}
+
+// amount prints a value with its expanded uncertainty (k = 2) and unit, with no
+// more digits than the doubt allows; nil is "not measured".
+func amount(value, u *float64, unit string) string {
+	if value == nil {
+		return "not measured"
+	}
+	if unit != "" && unit != "°" {
+		unit = "\u00a0" + unit
+	}
+	if u == nil || !(*u > 0) {
+		return short(*value) + unit
+	}
+	digits := decimals(2 * *u)
+	return fmt.Sprintf("%.*f\u00a0±\u00a0%.*f%s", digits, *value, digits, 2**u, unit)
+}
+
+// short prints three digits that count, and all those before the point.
+func short(v float64) string {
+	if math.Abs(v) >= 1000 {
+		return fmt.Sprintf("%.0f", v)
+	}
+	return strconv.FormatFloat(v, 'g', 3, 64)
+}
+
+// across prints the size of a fault, in px where there is no scale.
+func across(mm *float64, px float64) string {
+	if mm == nil {
+		return fmt.Sprintf("%.0f\u00a0px", px)
+	}
+	return fmt.Sprintf("%.2f\u00a0mm", *mm)
+}
+
+// decimals are those that show a doubt with one digit, or two when it begins
+// with 1, where one digit would be off by up to a third.
+func decimals(doubt float64) int {
+	e := math.Floor(math.Log10(doubt))
+	if doubt/math.Pow(10, e) < 2 {
+		e--
+	}
+	return min(max(int(-e), 0), 6)
+}
+
+// mainReason is the one that decided the verdict, or the nearest call of a pass.
+func mainReason(p *inspect.Piece) (inspect.Reason, bool) {
+	for _, r := range p.Reasons {
+		if r.Outcome == p.Verdict {
+			return r, true
+		}
+	}
+	return inspect.Reason{}, false
+}
+
+func why(p *inspect.Piece) string {
+	if r, ok := mainReason(p); ok {
+		return r.Says
+	}
+	if p.Verdict == inspect.Pass {
+		return "Every measure is within its limit."
+	}
+	return "No reason was given."
+}
+
+// unseen lists what the photos of a piece could not tell.
+func unseen(p *inspect.Piece) []string {
+	var out []string
+	if p.Seen != "" {
+		out = append(out, "The photos show "+p.Seen+" of the head; the rest was not looked at.")
+	}
+	if p.Eye == inspect.EyeUnseen {
+		out = append(out, "The eye was not seen.")
+	}
+	switch c := p.Coverage; {
+	case c == nil || c.BareAreaPct == nil:
+		out = append(out, "Coverage was not measured.")
+	case c.SmallestVisibleMM != nil:
+		out = append(out, fmt.Sprintf("Bare spots smaller than %s across would not have been found.", amount(c.SmallestVisibleMM, nil, "mm")))
+	default:
+		out = append(out, "Without a scale, sizes are in px and shares in %, and no limit in mm could be checked.")
+	}
+	if p.Relief == nil || p.Relief.OutlineDeviationMM == nil {
+		out = append(out, "The outline was not compared with its head style.")
+	}
+	if p.Travel == nil || len(p.Travel.Curve) == 0 {
+		out = append(out, "Travel was not measured.")
+	}
+	return out
+}
