@@ -69,10 +69,10 @@ func (p *Photo) Linear(r image.Rectangle, step int) *Linear {
 		bottom := min(top+step, r.Max.Y)
 		for row := top; row < bottom; row++ {
 			from, to := 3*(row*p.Width+r.Min.X), 3*(row*p.Width+r.Max.X)
-			if p.pix.Pix16 != nil {
-				addRow(sums, p.pix.Pix16[from:to], &p.tables, step)
+			if p.pix16 != nil {
+				addRow(sums, p.pix16[from:to], &p.tables, step)
 			} else {
-				addRow(sums, p.pix.Pix8[from:to], &p.tables, step)
+				addRow(sums, p.pix8[from:to], &p.tables, step)
 			}
 		}
 		for x := range l.Width {

@@ -15,7 +15,7 @@ func noisePhoto(w, h int) *Photo {
 	}
 	t := pack(256, srgbToLinear)
 	p := &Photo{Width: w, Height: h, srgbPrimaries: true, tables: [3][]uint64{t, t, t}}
-	p.pix.Pix8 = pix
+	p.pix8 = pix
 	return p
 }
 

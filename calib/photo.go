@@ -4,9 +4,19 @@
 package calib
 
 import (
+	"bytes"
+	"errors"
+	"fmt"
+	"image"
+	"image/png"
+	"io"
 	"os"
+	"slices"
 
-	"jigloupe/calib/cv"
+	"jigloupe/calib/codec"
+
+	"github.com/disintegration/imaging"
+	"golang.org/x/image/tiff"
 )
 
 // Photo is an upright photograph as its file encodes it, with what is needed to
@@ -16,7 +26,8 @@ type Photo struct {
 	Profile       string   // what the file says its numbers mean, e.g. "Display P3"
 	Notes         []string // things to mind when trusting it, plain sentences
 
-	pix           cv.Pixels
+	pix8          []uint8       // R G B as encoded; nil when pix16 is set
+	pix16         []uint16      // the same of a file with more than 8 bits, scaled to 65535
 	tables        [3][]uint64   // per channel, see pack
 	toSRGB        [3][3]float32 // linear light to linear light in sRGB primaries
 	srgbPrimaries bool          // toSRGB changes nothing
@@ -31,16 +42,130 @@ func Open(name string) (*Photo, error) {
 	return Decode(file)
 }
 
-// Decode reads a photo from the bytes of its file.
+// Decode reads a photo from the bytes of its file: JPEG, PNG, TIFF, HEIC or
+// AVIF. It is turned upright once, by EXIF or by what HEIC has instead. Errors
+// wrap ErrNotPhoto, ErrUnsupported, ErrCutShort or ErrDamaged, or are a
+// TooLargeError.
 func Decode(file []byte) (*Photo, error) {
-	pix, err := cv.Decode(file)
+	h, err := readHeader(file)
 	if err != nil {
 		return nil, err
 	}
-	p := &Photo{Width: pix.Width, Height: pix.Height, Profile: "sRGB (assumed: the file names none)", pix: pix, srgbPrimaries: true}
-	t := pack(256, srgbToLinear)
-	p.tables = [3][]uint64{t, t, t}
+	profile, note, err := h.profile()
+	if err != nil {
+		return nil, err
+	}
+	p := &Photo{Profile: profile.name, Notes: h.notes}
+	if note != "" {
+		p.Notes = append(p.Notes, note)
+	}
+	p.setProfile(profile, 1<<h.bits)
+
+	orientation := h.orientation
+	switch formatOf(file) {
+	case formatJPEG:
+		p.pix8, err = codec.DecodeJPEG(file, h.width, h.height)
+	case formatHEIF:
+		orientation = 0 // libheif has turned it
+		p.pix8, p.pix16, err = codec.DecodeHEIF(file, h.heif)
+	case formatPNG:
+		err = p.decodeWith(png.Decode, file, h)
+	case formatTIFF:
+		err = p.decodeWith(tiff.Decode, file, h)
+	}
+	if err != nil {
+		return nil, err
+	}
+	p.Width, p.Height = h.width, h.height
+	if p.pix16 != nil {
+		p.pix16, p.Width, p.Height = turn(p.pix16, h.width, h.height, orientation)
+	} else {
+		p.pix8, p.Width, p.Height = turn(p.pix8, h.width, h.height, orientation)
+	}
 	return p, nil
+}
+
+// profile returns what the photo's numbers mean, and a note when that had to be
+// assumed because the embedded profile is damaged.
+func (h header) profile() (p *profile, note string, err error) {
+	if h.icc != nil {
+		if p, err = readICC(h.icc); !errors.Is(err, errDamagedICC) {
+			return p, "", err
+		}
+		note = damagedProfileNote
+	}
+	if h.named != nil {
+		return h.named, note, nil
+	}
+	return namedProfile(sRGB, assumedName), note, nil
+}
+
+func (p *Photo) setProfile(profile *profile, levels int) {
+	for k := range p.tables {
+		p.tables[k] = pack(levels, profile.curves[k])
+		if k > 0 && slices.Equal(p.tables[k], p.tables[0]) {
+			p.tables[k] = p.tables[0] // one table stays in the cache, three may not
+		}
+	}
+	for i := range p.toSRGB {
+		for j := range p.toSRGB[i] {
+			p.toSRGB[i][j] = float32(profile.toSRGB[i][j])
+		}
+	}
+	p.srgbPrimaries = profile.srgbPrimaries()
+}
+
+// decodeWith decodes with one of Go's own decoders, for the formats that phones
+// do not write: slower than C, and proof against hostile files.
+func (p *Photo) decodeWith(decode func(io.Reader) (image.Image, error), file []byte, h header) error {
+	picture, err := decode(bytes.NewReader(file))
+	var unsupported tiff.UnsupportedError
+	switch {
+	case errors.As(err, &unsupported):
+		return fmt.Errorf("%w: %w; export it as an ordinary JPEG or PNG", ErrUnsupported, err)
+	case err != nil:
+		return fmt.Errorf("%w: %w", ErrDamaged, err)
+	case picture.Bounds() != image.Rect(0, 0, h.width, h.height):
+		return fmt.Errorf("%w: two headers disagree about the size", ErrDamaged)
+	}
+	opaque := true
+	switch m := picture.(type) {
+	case *image.RGBA:
+		p.pix8, opaque = dropAlpha8(m.Pix), m.Opaque()
+	case *image.NRGBA:
+		p.pix8, opaque = dropAlpha8(m.Pix), m.Opaque()
+	case *image.RGBA64:
+		p.pix16, opaque = dropAlpha16(m.Pix), m.Opaque()
+	case *image.NRGBA64:
+		p.pix16, opaque = dropAlpha16(m.Pix), m.Opaque()
+	case *image.Paletted:
+		n := imaging.Clone(m)
+		p.pix8, opaque = dropAlpha8(n.Pix), n.Opaque()
+	default:
+		return fmt.Errorf("%w: pixels of a kind that is not read; export it as an ordinary JPEG or PNG", ErrUnsupported)
+	}
+	if !opaque {
+		return fmt.Errorf("%w: part of it is transparent; take the photo as the camera made it", ErrUnsupported)
+	}
+	return nil
+}
+
+func dropAlpha8(rgba []uint8) []uint8 {
+	rgb := make([]uint8, 0, len(rgba)/4*3)
+	for ; len(rgba) >= 4; rgba = rgba[4:] {
+		rgb = append(rgb, rgba[0], rgba[1], rgba[2])
+	}
+	return rgb
+}
+
+func dropAlpha16(rgba []uint8) []uint16 {
+	rgb := make([]uint16, 0, len(rgba)/8*3)
+	for ; len(rgba) >= 8; rgba = rgba[8:] {
+		for k := 0; k < 6; k += 2 {
+			rgb = append(rgb, uint16(rgba[k])<<8|uint16(rgba[k+1]))
+		}
+	}
+	return rgb
 }
 
 // ClippedAt tells whether any channel of the pixel (x, y) is at the camera's
@@ -56,8 +181,8 @@ func (p *Photo) ClippedAt(x, y int) bool {
 }
 
 func (p *Photo) sample(i int) int {
-	if p.pix.Pix16 != nil {
-		return int(p.pix.Pix16[i])
+	if p.pix16 != nil {
+		return int(p.pix16[i])
 	}
-	return int(p.pix.Pix8[i])
+	return int(p.pix8[i])
 }

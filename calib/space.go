@@ -1,7 +1,5 @@
 package calib
 
-import "math"
-
 // Chromaticity is a colour without its lightness: CIE 1931 x, y, 2° observer.
 type Chromaticity struct{ X, Y float64 }
 
@@ -52,17 +50,6 @@ func (m matrix) inverse() matrix {
 		}
 	}
 	return inv
-}
-
-func (m matrix) finite() bool {
-	for _, row := range m {
-		for _, x := range row {
-			if math.IsNaN(x) || math.IsInf(x, 0) {
-				return false
-			}
-		}
-	}
-	return true
 }
 
 // scaleColumns multiplies column j by s[j].

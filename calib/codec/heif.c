@@ -1,0 +1,98 @@
+#include "heif.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <libheif/heif.h>
+
+static enum verdict judge(struct heif_error e, char *says) {
+	if (e.code == heif_error_Ok)
+		return WHOLE;
+	snprintf(says, 200, "%s", e.message);
+	if (e.subcode == heif_suberror_End_of_data)
+		return CUT_SHORT;
+	if (e.code == heif_error_Unsupported_feature || e.code == heif_error_Unsupported_filetype)
+		return UNSUPPORTED;
+	return DAMAGED;
+}
+
+// open_primary leaves context and handle to be released, whatever it returns.
+static enum verdict open_primary(const unsigned char *file, size_t size, struct heif_context **context,
+                        struct heif_image_handle **handle, char *says) {
+	*handle = NULL;
+	*context = heif_context_alloc();
+	heif_context_set_max_decoding_threads(*context, 0); // photos are read in parallel instead
+	heif_context_set_maximum_image_size_limit(*context, 65535);
+	enum verdict v = judge(heif_context_read_from_memory_without_copy(*context, file, size, NULL), says);
+	if (v == WHOLE)
+		v = judge(heif_context_get_primary_image_handle(*context, handle), says);
+	return v;
+}
+
+enum verdict read_heif_header(const unsigned char *file, size_t size, struct heif_facts *facts, char *says) {
+	struct heif_context *context;
+	struct heif_image_handle *handle;
+	enum verdict v = open_primary(file, size, &context, &handle, says);
+	if (v == WHOLE) {
+		facts->width = heif_image_handle_get_width(handle);
+		facts->height = heif_image_handle_get_height(handle);
+		facts->bits = heif_image_handle_get_luma_bits_per_pixel(handle);
+		facts->primaries = facts->transfer = 2;
+		struct heif_color_profile_nclx *nclx = NULL;
+		if (heif_image_handle_get_nclx_color_profile(handle, &nclx).code == heif_error_Ok && nclx) {
+			facts->primaries = nclx->color_primaries;
+			facts->transfer = nclx->transfer_characteristics;
+			heif_nclx_color_profile_free(nclx);
+		}
+		facts->icc_size = heif_image_handle_get_raw_color_profile_size(handle);
+		if (facts->icc_size > 0 && (facts->icc = malloc(facts->icc_size)) != NULL &&
+		    heif_image_handle_get_raw_color_profile(handle, facts->icc).code != heif_error_Ok)
+			facts->icc_size = 0;
+	}
+	if (handle)
+		heif_image_handle_release(handle);
+	heif_context_free(context);
+	return v;
+}
+
+enum verdict read_heif_picture(const unsigned char *file, size_t size, void *pix, int width, int height, int bits, char *says) {
+	struct heif_context *context;
+	struct heif_image_handle *handle;
+	struct heif_image *image = NULL;
+	struct heif_decoding_options *options = heif_decoding_options_alloc();
+	options->strict_decoding = 1;
+	enum heif_chroma chroma = bits > 8 ? heif_chroma_interleaved_RRGGBB_LE : heif_chroma_interleaved_RGB;
+	enum verdict v = open_primary(file, size, &context, &handle, says);
+	if (v == WHOLE) // turns the picture upright as its irot and imir boxes say
+		v = judge(heif_decode_image(handle, &image, heif_colorspace_RGB, chroma, options), says);
+	if (v == WHOLE) {
+		int stride;
+		const uint8_t *plane = heif_image_get_plane_readonly(image, heif_channel_interleaved, &stride);
+		if (!plane || heif_image_get_primary_width(image) != width || heif_image_get_primary_height(image) != height ||
+		    heif_image_get_bits_per_pixel_range(image, heif_channel_interleaved) != bits) {
+			snprintf(says, 200, "the header and the picture disagree about the size");
+			v = DAMAGED;
+		} else if (bits == 8) {
+			for (int y = 0; y < height; y++)
+				memcpy((uint8_t *)pix + (size_t)y * width * 3, plane + (size_t)y * stride, (size_t)width * 3);
+		} else {
+			unsigned top = (1u << bits) - 1;
+			for (int y = 0; y < height; y++) {
+				const uint8_t *from = plane + (size_t)y * stride;
+				uint16_t *to = (uint16_t *)pix + (size_t)y * width * 3;
+				for (int i = 0; i < width * 3; i++) {
+					unsigned s = from[2 * i] | from[2 * i + 1] << 8;
+					to[i] = (s * 65535u + top / 2) / top;
+				}
+			}
+		}
+	}
+	if (image)
+		heif_image_release(image);
+	if (handle)
+		heif_image_handle_release(handle);
+	heif_context_free(context);
+	heif_decoding_options_free(options);
+	return v;
+}
