@@ -77,7 +77,7 @@ func (p *Photo) Linear(r image.Rectangle, step int) *Linear {
 		}
 		for x := range l.Width {
 			n := (min((x+1)*step, r.Dx()) - x*step) * (bottom - top)
-			l.set(y*l.Width+x, sums[3*x:3*x+3], n)
+			l.set(y*l.Width+x, sums[3*x:3*x+3:3*x+3], n)
 		}
 	}
 	if !p.srgbPrimaries {
@@ -108,14 +108,15 @@ func addRow[T uint8 | uint16](sums []uint64, row []T, tables *[3][]uint64, step 
 
 // set stores the mean of n photo pixels as pixel i.
 func (l *Linear) set(i int, sums []uint64, n int) {
-	var top, low uint64
-	for k, s := range sums {
-		l.Pix[3*i+k] = float32(float64(s&lightMask) / (float64(n) * lightOne))
-		top = max(top, s>>topShift&countMask)
-		low = max(low, s>>lowShift)
+	r, g, b := sums[0], sums[1], sums[2]
+	scale := 1 / (float32(n) * lightOne)
+	pix := l.Pix[3*i : 3*i+3 : 3*i+3]
+	pix[0], pix[1], pix[2] = float32(r&lightMask)*scale, float32(g&lightMask)*scale, float32(b&lightMask)*scale
+	if (r|g|b)>>topShift == 0 {
+		return
 	}
-	l.Top[i] = share(top, n)
-	l.Bottom[i] = share(low, n)
+	l.Top[i] = share(max(r>>topShift&countMask, g>>topShift&countMask, b>>topShift&countMask), n)
+	l.Bottom[i] = share(max(r>>lowShift, g>>lowShift, b>>lowShift), n)
 }
 
 // share rounds up, so that a single pixel never reads as none.

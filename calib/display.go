@@ -1,0 +1,53 @@
+package calib
+
+import (
+	"image"
+	"math"
+
+	"github.com/disintegration/imaging"
+)
+
+// Image returns the part r of the photo as a screen shows it, sRGB, at scale
+// picture px per photo px. Shrinking averages light, not encoded values; colours
+// outside sRGB are clipped.
+func (p *Photo) Image(r image.Rectangle, scale float64) *image.NRGBA {
+	r = r.Intersect(image.Rect(0, 0, p.Width, p.Height))
+	l := p.Linear(r, int(1/scale)) // the whole-number part of the shrinking
+	m := image.NewNRGBA(image.Rect(0, 0, l.Width, l.Height))
+	for i := range l.Width * l.Height {
+		for k := range 3 {
+			m.Pix[4*i+k] = displayByte(l.Pix[3*i+k])
+		}
+		m.Pix[4*i+3] = 255
+	}
+	width := max(1, int(math.Round(float64(r.Dx())*scale)))
+	height := max(1, int(math.Round(float64(r.Dy())*scale)))
+	if r.Empty() || width == l.Width && height == l.Height {
+		return m
+	}
+	filter := imaging.Box
+	if scale > 1 {
+		filter = imaging.CatmullRom
+	}
+	return imaging.Resize(m, width, height, filter)
+}
+
+// displayTable encodes linear light in steps of 1/16383, never more than one
+// code from the exact value and for every 8-bit code exact.
+var displayTable = func() (t [1 << 14]uint8) {
+	for i := range t {
+		t[i] = uint8(math.Round(255 * linearToSRGB(float64(i)/float64(len(t)-1))))
+	}
+	return t
+}()
+
+func displayByte(linear float32) uint8 {
+	i := linear*float32(len(displayTable)-1) + 0.5
+	switch {
+	case i >= float32(len(displayTable)):
+		return 255
+	case i >= 0:
+		return displayTable[int(i)]
+	}
+	return 0
+}
