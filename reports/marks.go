@@ -5,7 +5,6 @@ import (
 	"image"
 	"math"
 	"strconv"
-	"strings"
 
 	"jigloupe/inspect"
 )
@@ -17,6 +16,7 @@ type mark struct {
 	number int
 	class  string // "bare" or "relief"
 	word   string
+	says   string        // what, where, how big, how sure
 	at     inspect.Point // in the picture
 	r      float64       // of the fault itself, picture px
 	sure   bool          // a doubtful fault is dashed
@@ -30,10 +30,12 @@ const doubtful = 0.6
 func faults(ph *inspect.Photo) []mark {
 	var out []mark
 	for _, s := range ph.BareSpots {
-		out = append(out, mark{s.Number, "bare", "bare spot", place(ph, s.X, s.Y), s.DiameterPx / 2 * ph.Picture.Scale, s.Confidence >= doubtful, placeAll(ph, s.Outline)})
+		out = append(out, mark{number: s.Number, class: "bare", word: "bare spot", says: bareWords(s), at: place(ph, s.X, s.Y),
+			r: s.DiameterPx / 2 * ph.Picture.Scale, sure: s.Confidence >= doubtful, edge: placeAll(ph, s.Outline)})
 	}
 	for _, f := range ph.ReliefFaults {
-		out = append(out, mark{f.Number, "relief", kindWord(f.Kind), place(ph, f.X, f.Y), f.DiameterPx / 2 * ph.Picture.Scale, f.Confidence >= doubtful, nil})
+		out = append(out, mark{number: f.Number, class: "relief", word: kindWord(f.Kind), says: reliefWords(f), at: place(ph, f.X, f.Y),
+			r: f.DiameterPx / 2 * ph.Picture.Scale, sure: f.Confidence >= doubtful})
 	}
 	return out
 }
@@ -50,8 +52,6 @@ func placeAll(ph *inspect.Photo, pts []inspect.Point) []inspect.Point {
 	}
 	return out
 }
-
-func kindWord(kind string) string { return strings.ReplaceAll(kind, "_", " ") }
 
 // marked draws everything that is known about a photo over its picture, in
 // picture px: head, viewing angles, numbered faults, eye and scale.
@@ -97,7 +97,7 @@ func marked(ph *inspect.Photo) drawing {
 		at := place(ph, ph.EyeAt.X, ph.EyeAt.Y)
 		labels.add("eye", "eye "+string(ph.Eye), at, 4*u)
 	}
-	scaleBar(&d, ph)
+	scaleBar(&d, ph, 3.2*u)
 	return d
 }
 
@@ -109,7 +109,7 @@ func zoomed(ph *inspect.Photo, m mark, w image.Rectangle) drawing {
 	m.at.Y -= float64(w.Min.Y)
 	m.edge = nil
 	m.draw(&d, max(d.W, d.H)/60)
-	scaleBar(&d, ph)
+	scaleBar(&d, ph, max(d.W, d.H)/12) // shown small, so the words must be large
 	return d
 }
 
@@ -150,7 +150,7 @@ func (m mark) draw(d *drawing, unit float64) {
 }
 
 // scaleBar draws a round number of mm, about a quarter of the drawing wide.
-func scaleBar(d *drawing, ph *inspect.Photo) {
+func scaleBar(d *drawing, ph *inspect.Photo, size float64) {
 	if ph.ScaleMMPerPx == nil {
 		return
 	}
@@ -164,5 +164,5 @@ func scaleBar(d *drawing, ph *inspect.Photo) {
 	u := max(d.W, d.H) / 100
 	x, y, w := 3*u, d.H-3*u, mm*pxPerMM
 	d.line("scale", pt(x, y-1.5*u), pt(x, y), pt(x+w, y), pt(x+w, y-1.5*u))
-	d.text("scale", x+w/2, y-3*u, 3.2*u, 0, strconv.FormatFloat(mm, 'g', -1, 64)+" mm")
+	d.text("scale", x, y-0.9*size, size, -1, strconv.FormatFloat(mm, 'g', -1, 64)+" mm")
 }

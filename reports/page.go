@@ -25,14 +25,12 @@ var pageCSS string
 var pageJS string
 
 var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
-	"amount":  amount,
-	"across":  across,
-	"twice":   func(u float64) string { return fmt.Sprintf("%.*f", decimals(2*u), 2*u) },
-	"percent": func(share float64) string { return fmt.Sprintf("%.0f %%", 100*share) },
-	"kind":    kindWord,
-	"light":   lightWords,
-	"css":     func() template.CSS { return template.CSS(pageCSS) },
-	"js":      func() template.JS { return template.JS(pageJS) },
+	"amount": amount,
+	"across": across,
+	"twice":  func(u float64) string { return fmt.Sprintf("%.*f", decimals(2*u), 2*u) },
+	"light":  lightWords,
+	"css":    func() template.CSS { return template.CSS(pageCSS) },
+	"js":     func() template.JS { return template.JS(pageJS) },
 }).Parse(pageHTML))
 
 // WritePage writes index.html into dir: everything about the batch in one file
@@ -94,18 +92,20 @@ type pagePiece struct {
 // A pageView is a photo as the page shows it.
 type pageView struct {
 	*inspect.Photo
-	Title string
-	Alt   string
-	Src   template.URL
-	Marks template.HTML
-	Zooms []pageZoom
+	Title  string
+	Alt    string
+	Src    template.URL
+	Marks  template.HTML
+	Faults []pageFault
 }
 
-type pageZoom struct {
-	Src     template.URL
-	W, H    int
-	Marks   template.HTML
-	Caption string
+// A pageFault is a fault in words and, where there is room, enlarged.
+type pageFault struct {
+	Number int
+	Says   string
+	Src    template.URL
+	W, H   int
+	Marks  template.HTML
 }
 
 func showPiece(dir string, r *inspect.Results, i int, room picRoom) (pagePiece, error) {
@@ -180,34 +180,33 @@ func showView(dir string, p *inspect.Piece, n int, id string, room picRoom) (pag
 		return v, fmt.Errorf("%s: %w", ph.Picture.File, err)
 	}
 	v.Marks = marked(ph).overlay(id)
-	for k, m := range largest(faults(ph), room.zooms) {
-		w := m.window(ph)
-		src, err := pic.part(w, room.zoom)
-		if err != nil {
-			return v, fmt.Errorf("%s: %w", ph.Picture.File, err)
+	all := faults(ph)
+	least := smallestShown(all, room.zooms)
+	for k, m := range all {
+		f := pageFault{Number: m.number, Says: m.says}
+		if m.r >= least {
+			w := m.window(ph)
+			if f.Src, err = pic.part(w, room.zoom); err != nil {
+				return v, fmt.Errorf("%s: %w", ph.Picture.File, err)
+			}
+			f.W, f.H, f.Marks = w.Dx(), w.Dy(), zoomed(ph, m, w).overlay(fmt.Sprintf("%sz%d", id, k+1))
 		}
-		v.Zooms = append(v.Zooms, pageZoom{Src: src, W: w.Dx(), H: w.Dy(), Marks: zoomed(ph, m, w).overlay(fmt.Sprintf("%sz%d", id, k+1)),
-			Caption: fmt.Sprintf("%d: %s", m.number, m.word)})
+		v.Faults = append(v.Faults, f)
 	}
 	return v, nil
 }
 
-// largest are at most n of the marks, in the order they have.
-func largest(all []mark, n int) []mark {
+// smallestShown is how large a mark must be to be among the n largest.
+func smallestShown(all []mark, n int) float64 {
 	if len(all) <= n {
-		return all
+		return 0
 	}
-	bySize := append([]mark(nil), all...)
-	sort.SliceStable(bySize, func(a, b int) bool { return bySize[a].r > bySize[b].r })
-	var out []mark
+	var r []float64
 	for _, m := range all {
-		for _, big := range bySize[:n] {
-			if m.number == big.number && m.class == big.class {
-				out = append(out, m)
-			}
-		}
+		r = append(r, m.r)
 	}
-	return out
+	sort.Float64s(r)
+	return r[len(r)-n]
 }
 
 // photoWords says in a line what a photo shows.

@@ -18,7 +18,7 @@ const textSize = 13
 // swatches shows the coat as a screen can, one field per viewing angle. Colours
 // no screen of ordinary gamut shows are clipped; said says so.
 func swatches(t *inspect.Travel) (d drawing, clipped bool) {
-	const wide, high = 640.0, 84.0
+	const wide, high = 440.0, 76.0
 	d = drawing{W: wide, H: high}
 	step := wide / float64(max(len(t.Curve), 1))
 	for i, bin := range t.Curve {
@@ -135,8 +135,8 @@ func unwound(curve []inspect.TravelBin) []float64 {
 // outlinePlot draws how far the outline is from that of its head style, all the
 // way round, with the limit on both sides.
 func outlinePlot(r *inspect.Relief, limitMM float64) drawing {
-	d := drawing{W: 640, H: 190}
-	p := panel{d: &d, x: 52, y: 20, w: 576, h: 128, x0: 0, x1: 100}
+	d := drawing{W: 440, H: 190}
+	p := panel{d: &d, x: 52, y: 20, w: 376, h: 128, x0: 0, x1: 100}
 	low, high := []float64{-limitMM * 1.15}, []float64{limitMM * 1.15}
 	worst := 0
 	for i, s := range r.Deviation {

@@ -25,11 +25,13 @@ func (d drawing) svg(class, label string) template.HTML {
 
 // layer is the part of an overlay that can be switched off with a class.
 func layer(class string) string {
-	switch class {
-	case "ring", "outline":
+	switch {
+	case class == "ring" || class == "outline":
 		return "angles"
-	case "scale":
+	case class == "scale":
 		return "scale"
+	case strings.Contains(class, "tag") || strings.Contains(class, "leader"):
+		return "labels"
 	}
 	return "faults"
 }
@@ -39,7 +41,7 @@ func layer(class string) string {
 func (d drawing) overlay(id string) template.HTML {
 	var b strings.Builder
 	d.open(&b, "marks", "")
-	for _, name := range []string{"angles", "faults", "scale"} {
+	for _, name := range []string{"angles", "faults", "labels", "scale"} {
 		var strokes, areas strings.Builder
 		for _, l := range d.Lines {
 			if layer(l.Class) != name {

@@ -30,6 +30,31 @@ func measureWord(measure string) string {
 	return strings.ReplaceAll(measure, "_", " ")
 }
 
+func kindWord(kind string) string { return strings.ReplaceAll(kind, "_", " ") }
+
+// bareWords and reliefWords say of a fault what, where, how big and how sure.
+func bareWords(s inspect.BareSpot) string {
+	return sentence("bare spot", s.Place, across(s.DiameterMM, s.DiameterPx), "shows "+s.Shows, s.Confidence)
+}
+
+func reliefWords(f inspect.ReliefFault) string {
+	high := ""
+	if f.HeightMM != nil {
+		high = amount(f.HeightMM, f.U, "mm") + " high"
+	}
+	return sentence(kindWord(f.Kind), f.Place, across(f.DiameterMM, f.DiameterPx), high, f.Confidence)
+}
+
+func sentence(what, where, size, more string, confidence float64) string {
+	if where != "" {
+		what += " " + where
+	}
+	if more != "" {
+		size += ", " + more
+	}
+	return fmt.Sprintf("%s: %s (%.0f\u00a0%% sure)", what, size, 100*confidence)
+}
+
 // lightWords says what the light of a photo lets one see of the travel.
 func lightWords(light string) string {
 	switch light {
@@ -89,9 +114,9 @@ func short(v float64) string {
 // across prints the size of a fault, in px where there is no scale.
 func across(mm *float64, px float64) string {
 	if mm == nil {
-		return fmt.Sprintf("%.0f\u00a0px", px)
+		return fmt.Sprintf("%.0f\u00a0px across", px)
 	}
-	return fmt.Sprintf("%.2f\u00a0mm", *mm)
+	return fmt.Sprintf("%.2f\u00a0mm across", *mm)
 }
 
 // decimals are those that show a doubt with one digit, or two when it begins
