@@ -54,16 +54,16 @@ func (f *frame) get(x, y int) RGB {
 func (c Camera) shoot(f *frame, light RGB, seed uint64) *image.NRGBA {
 	f.blur(c.BlurPx)
 	gain := c.gains(light)
-	half := math.Hypot(float64(f.w), float64(f.h)) / 2
+	half := hypot(float64(f.w), float64(f.h)) / 2
 	f.eachRow(func(y int) {
 		for x := range f.w {
-			far := math.Hypot(float64(x)+0.5-float64(f.w)/2, float64(y)+0.5-float64(f.h)/2) / half
+			far := hypot(float64(x)+0.5-float64(f.w)/2, float64(y)+0.5-float64(f.h)/2) / half
 			vignette := float32(1 - c.Vignette*far*far)
 			i := 3 * (y*f.w + x)
 			for ch := range 3 {
 				v := f.pix[i+ch] * float32(gain[ch]) * vignette
 				if c.FullWell > 0 {
-					electrons := math.Max(float64(v), 0) * c.FullWell
+					electrons := max(float64(v), 0) * c.FullWell
 					sd := math.Sqrt(electrons + c.ReadNoise*c.ReadNoise)
 					v += float32(sd / c.FullWell * gauss(mixBits(seed^uint64(i+ch)*0x2545f4914f6cdd1d)))
 				}
@@ -83,7 +83,7 @@ func (c Camera) shoot(f *frame, light RGB, seed uint64) *image.NRGBA {
 		for x := range f.w {
 			i := y*f.w + x
 			for ch := range 3 {
-				out.Pix[4*i+ch] = uint8(math.Min(255, math.Max(0, float64(f.pix[3*i+ch])*255+0.5)))
+				out.Pix[4*i+ch] = uint8(min(255, max(0, float64(f.pix[3*i+ch])*255+0.5)))
 			}
 			out.Pix[4*i+3] = 255
 		}

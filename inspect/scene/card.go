@@ -91,7 +91,7 @@ func (g *ground) inside(x, y float64) float64 {
 	}
 	x, y = x-c.X, y-c.Y
 	u, v := x*g.cos+y*g.sin, y*g.cos-x*g.sin
-	return math.Min(c.WidthMM/2-math.Abs(u), c.HeightMM/2-math.Abs(v))
+	return min(c.WidthMM/2-math.Abs(u), c.HeightMM/2-math.Abs(v))
 }
 
 // reflectance of the ground at a place, dust aside.
@@ -110,12 +110,12 @@ func (g *ground) reflectance(x, y float64) RGB {
 
 // cardAt is the card with its fine tooth: about 1 % RMS over a few hundredths of a mm.
 func (g *ground) cardAt(x, y float64) RGB {
-	v := g.grey * (1 + 0.02*grain(g.seed, vec{x, y, 0}, math.Max(0.06, g.perPx)).x)
+	v := g.grey * (1 + 0.02*grain(g.seed, vec{x, y, 0}, max(0.06, g.perPx)).x)
 	return RGB{v, v, v}
 }
 
 func (g *ground) tableAt(x, y float64) RGB {
-	fine := grain(g.seed, vec{x, y, 3}, math.Max(0.08, g.perPx)).x
+	fine := grain(g.seed, vec{x, y, 3}, max(0.08, g.perPx)).x
 	switch g.table {
 	case WhiteTable:
 		v := 0.82 + 0.02*fine
@@ -153,7 +153,7 @@ func (g *ground) draw(f *frame, l *lamps, cast *castShadow) {
 				mx, my := f.mm(float64(x)+0.5, float64(y)+0.5)
 				d := 1e9
 				for i := 1; i < len(s.path); i++ {
-					d = math.Min(d, segmentDistance(vec{mx, my, 0}, s.path[i-1], s.path[i]))
+					d = min(d, segmentDistance(vec{mx, my, 0}, s.path[i-1], s.path[i]))
 				}
 				if cover := s.cover * clamp(0.5+(s.r-d)/f.perPx, 0, 1); cover > 0 {
 					light := cast.light(l, mx, my).scale(s.shade)

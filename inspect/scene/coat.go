@@ -106,40 +106,40 @@ func (f *finish) refract(d, n vec) vec {
 		return d
 	}
 	along := d.plus(-d.dot(n), n).mul(1 / f.index)
-	return along.plus(math.Sqrt(math.Max(0, 1-along.dot(along))), n)
+	return along.plus(math.Sqrt(max(0, 1-along.dot(along))), n)
 }
 
 // fill makes the tables of the light from all around, by sampling the tilts of
 // the flakes (microfacet reflection; B. Walter and others, "Microfacet models
 // for refraction through rough surfaces", EGSR 2007).
 func (f *finish) fill() {
-	const rings, turns = 24, 24
+	const rings, turns = 48, 24 // half a turn: the other half mirrors it
 	n := vec{0, 0, 1}
 	for i := range f.above {
-		cos := math.Max(float64(i)/steps, 0.01)
+		cos := max(float64(i)/steps, 0.01)
 		view := vec{math.Sqrt(1 - cos*cos), 0, cos} // the camera, in the surface's frame
-		through := 1 - fresnel(cos, math.Max(f.index, 1.0001))
+		through := 1 - fresnel(cos, max(f.index, 1.0001))
 		inView := f.refract(view, n)
 		var up, down RGB
 		for j := range rings {
-			for k := range turns {
+			for k := 0; k < turns && f.coat.FlakeShare > 0; k++ {
 				u := (float64(j) + 0.5) / rings
 				tan := f.slope * math.Sqrt(-math.Log(1-u))
-				sin, co := math.Sincos(2 * math.Pi * (float64(k) + 0.5) / turns)
+				sin, co := math.Sincos(math.Pi * (float64(k) + 0.5) / turns)
 				h := vec{tan * co, tan * sin, 1}.unit()
 				vh := inView.dot(h)
 				in := h.mul(2 * vh).sub(inView)
 				if vh <= 0 || in.z <= 0.001 {
 					continue
 				}
-				sinOut := math.Hypot(in.x, in.y) * f.index
+				sinOut := hypot(in.x, in.y) * f.index
 				if sinOut >= 1 {
 					continue // kept in by total reflection
 				}
 				cosOut := math.Sqrt(1 - sinOut*sinOut)
 				from := vec{in.x * f.index, in.y * f.index, cosOut}
 				weight := vh * shadowing(h.z, inView.z, in.z, vh) / (inView.z * h.z) *
-					through * (1 - fresnel(cosOut, math.Max(f.index, 1.0001))) / (rings * turns)
+					through * (1 - fresnel(cosOut, max(f.index, 1.0001))) / (rings * turns)
 				path := (1/inView.z + 1/in.z) / 2
 				c := f.flake(vh, path).scale(weight)
 				if from.dot(view) > 0 {
@@ -165,13 +165,13 @@ func (f *finish) glossy() bool { return f.index > 1 && f.coat.GlossDeg <= 30 }
 
 // shadowing is what neighbours leave of a tilted facet (V-cavities).
 func shadowing(nh, nv, nl, vh float64) float64 {
-	return math.Min(1, math.Min(2*nh*nv/vh, 2*nh*nl/vh))
+	return min(1, min(2*nh*nv/vh, 2*nh*nl/vh))
 }
 
 // flake is the flakes' reflectance at an angle on them, through the tinted binder.
 func (f *finish) flake(cos, path float64) RGB {
-	deg := math.Acos(math.Min(cos, 1)) * 180 / math.Pi
-	i := int(math.Min(deg, 89))
+	deg := math.Acos(min(cos, 1)) * 180 / math.Pi
+	i := int(min(deg, 89))
 	c := f.mirror[i].mix(f.mirror[i+1], deg-float64(i))
 	if f.coat.Tint == (RGB{1, 1, 1}) {
 		return c
@@ -199,7 +199,7 @@ func (f *finish) lobe(n, v, l vec) RGB {
 	if nl <= 0 {
 		return RGB{}
 	}
-	nv := math.Max(n.dot(v), 0.01)
+	nv := max(n.dot(v), 0.01)
 	inV, inL := f.refract(v, n), f.refract(l, n)
 	h := inV.add(inL).unit()
 	nh, vh := n.dot(h), inV.dot(h)
@@ -209,23 +209,23 @@ func (f *finish) lobe(n, v, l vec) RGB {
 		return RGB{}
 	}
 	density := math.Exp(-tan2) / (math.Pi * f.slope * f.slope * nh * nh * nh * nh)
-	scale := math.Pi * density * shadowing(nh, math.Max(bV, 0.01), bL, vh) / (4 * math.Max(bV, 0.01) * bL) * nl
+	scale := math.Pi * density * shadowing(nh, max(bV, 0.01), bL, vh) / (4 * max(bV, 0.01) * bL) * nl
 	if f.index > 1 {
 		scale *= (1 - fresnel(nl, f.index)) * (1 - fresnel(nv, f.index)) / (f.index * f.index)
 	}
-	return f.flake(vh, (1/math.Max(bV, 0.01)+1/bL)/2).scale(scale * f.coat.FlakeShare)
+	return f.flake(vh, (1/max(bV, 0.01)+1/bL)/2).scale(scale * f.coat.FlakeShare)
 }
 
 // at reads a table at a cosine.
 func at(table *[steps + 1]RGB, cos float64) RGB {
 	x := clamp(cos, 0, 1) * steps
-	i := int(math.Min(x, steps-1))
+	i := int(min(x, steps-1))
 	return table[i].mix(table[i+1], x-float64(i))
 }
 
 func at1(table *[steps + 1]float64, cos float64) float64 {
 	x := clamp(cos, 0, 1) * steps
-	i := int(math.Min(x, steps-1))
+	i := int(min(x, steps-1))
 	return table[i] + (table[i+1]-table[i])*(x-float64(i))
 }
 

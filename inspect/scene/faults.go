@@ -31,22 +31,17 @@ const (
 	Cone    Kind = "cone"
 	Pinhole Kind = "pinhole"
 	Crater  Kind = "crater"
-	Void    Kind = "void" // a casting void painted over: no fault
+	Void    Kind = "void"  // a casting void painted over: no fault
+	Speck   Kind = "speck" // dust lying on the head: no fault
 )
 
-// Relief is one place where the film is not smooth.
+// Relief is one place where the film is not smooth or not clean.
 type Relief struct {
 	Kind     Kind
 	At       Place
 	WidthMM  float64 // across its foot
 	LengthMM float64 // along the axis; 0 for a round one
-	HeightMM float64 // above the smooth surface; for pinhole, crater and void the depth, also positive
-}
-
-// Dust is a speck lying on the head: no fault.
-type Dust struct {
-	At     Place
-	SizeMM float64
+	HeightMM float64 // above the smooth surface; for pinhole, crater and void the depth, also positive; specks have none
 }
 
 // Pinholes scatters n pinholes of about the given width over a side of the head.
@@ -127,7 +122,7 @@ func (m *mark) foot(p vec) (float64, vec) {
 	if long == 0 {
 		long = m.WidthMM
 	}
-	return math.Hypot(q.dot(m.along)*2/long, q.dot(m.aside)*2/m.WidthMM), q.plus(-up, m.out)
+	return hypot(q.dot(m.along)*2/long, q.dot(m.aside)*2/m.WidthMM), q.plus(-up, m.out)
 }
 
 // rise is the height in mm that a lump, sag, run, cone or void adds at p.
@@ -138,7 +133,7 @@ func (m *mark) rise(p vec) float64 {
 	}
 	switch m.Kind {
 	case Cone:
-		return m.HeightMM * (math.Hypot(1, 0.15) - math.Hypot(t, 0.15)) / (math.Hypot(1, 0.15) - 0.15)
+		return m.HeightMM * (hypot(1, 0.15) - hypot(t, 0.15)) / (hypot(1, 0.15) - 0.15)
 	case Void:
 		return -m.HeightMM * ramp((1-t)*1.6)
 	}
@@ -183,7 +178,7 @@ func (b *patch) opacity(p vec, whole float64) float64 {
 	var beyond float64 // distance outside the edge
 	if b.ArcDeg > 0 {
 		away := math.Remainder(math.Atan2(p.y, p.z)*180/math.Pi-b.around, 360)
-		beyond = math.Max(math.Abs(q.x)-b.WidthMM/2, radians(math.Abs(away)-b.ArcDeg/2)*math.Hypot(p.y, p.z))
+		beyond = max(math.Abs(q.x)-b.WidthMM/2, radians(math.Abs(away)-b.ArcDeg/2)*hypot(p.y, p.z))
 		if b.Ragged > 0 {
 			beyond += b.Ragged * b.WidthMM * 0.5 * math.Sin(away*0.31+b.phase)
 		}
@@ -198,7 +193,7 @@ func (b *patch) opacity(p vec, whole float64) float64 {
 		return whole
 	}
 	// the logistic passes 0.5 exactly at the edge
-	steep := 4 / math.Max(b.SoftMM, 1e-3)
-	half := math.Log((0.5 - b.Left) / math.Max(whole-0.5, 1e-3))
+	steep := 4 / max(b.SoftMM, 1e-3)
+	half := math.Log((0.5 - b.Left) / max(whole-0.5, 1e-3))
 	return b.Left + (whole-b.Left)/(1+math.Exp(-(steep*beyond+half)))
 }

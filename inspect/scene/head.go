@@ -30,7 +30,7 @@ func (h Head) LipMM(n int) float64 { return newCasting(h).lips[n] }
 // TipMM is where along the axis the tip is.
 func (h Head) TipMM() float64 {
 	c := newCasting(h)
-	return -math.Max(c.long+c.tip, c.big)
+	return -max(c.long+c.tip, c.big)
 }
 
 // casting is a head with what follows from its style and width, all in mm.
@@ -80,7 +80,7 @@ func newCasting(h Head) casting {
 	for i := range h.Lips {
 		// a lip faces the head steeply and falls off towards the hook, to hold the bait
 		x := c.back + h.CollarMM*(float64(i)+0.5)/float64(h.Lips)
-		fall := math.Min(h.CollarMM*0.4/float64(h.Lips), 1.2)
+		fall := min(h.CollarMM*0.4/float64(h.Lips), 1.2)
 		c.collar = append(c.collar, corner{x, c.neck}, corner{x + 0.12, c.neck + lipMM},
 			corner{x + 0.2, c.neck + lipMM}, corner{x + 0.2 + fall, c.neck})
 		c.lips = append(c.lips, x+0.16)
@@ -96,7 +96,7 @@ func (c *casting) end() float64 { return c.back + c.CollarMM }
 // collar, without anything the mould, the powder or a fault adds. Outside it
 // may be less than the true distance, never more by enough to matter.
 func (c *casting) distance(p vec) float64 {
-	out := math.Hypot(p.y, p.z)
+	out := hypot(p.y, p.z)
 	var d float64
 	switch c.Style {
 	case Football:
@@ -107,8 +107,8 @@ func (c *casting) distance(p vec) float64 {
 		d = dropDistance(p.x, out, c.long, c.big, c.tip)
 	case Coin:
 		const round = 0.8
-		u, v := math.Hypot(p.x, p.z)-c.big+round, math.Abs(p.y)-0.42*c.big+round
-		d = math.Hypot(math.Max(u, 0), math.Max(v, 0)) + math.Min(math.Max(u, v), 0) - round
+		u, v := hypot(p.x, p.z)-c.big+round, math.Abs(p.y)-0.42*c.big+round
+		d = hypot(max(u, 0), max(v, 0)) + min(max(u, v), 0) - round
 	case Wedge:
 		sole := -p.z - 0.55*c.big - 0.12*p.x
 		d = smoothMax(dropDistance(p.x, out, c.long, c.big, c.tip), sole, 0.6)
@@ -119,8 +119,8 @@ func (c *casting) distance(p vec) float64 {
 		return d
 	}
 	// the collar's outline is walked only where it can matter
-	bound := math.Max(out-c.neck-lipMM, math.Max(c.collar[0].x-p.x, p.x-c.end())) - edgeMM
-	if bound > math.Max(d, 0)+filletMM {
+	bound := max(out-c.neck-lipMM, max(c.collar[0].x-p.x, p.x-c.end())) - edgeMM
+	if bound > max(d, 0)+filletMM {
 		return d
 	}
 	return smoothMin(d, outlineDistance(c.collar, p.x, out)-edgeMM, filletMM)
@@ -129,8 +129,8 @@ func (c *casting) distance(p vec) float64 {
 // eggDistance approximates the distance from an ellipsoid of half length a and
 // radius b; it is exact to first order at the surface.
 func eggDistance(x, out, a, b float64) float64 {
-	k0 := math.Hypot(x/a, out/b)
-	k1 := math.Hypot(x/(a*a), out/(b*b))
+	k0 := hypot(x/a, out/b)
+	k1 := hypot(x/(a*a), out/(b*b))
 	if k1 < 1e-9 {
 		return -b
 	}
@@ -145,9 +145,9 @@ func dropDistance(x, out, length, big, small float64) float64 {
 	a := math.Sqrt(1 - b*b)
 	switch k := a*x - b*out; {
 	case k < 0:
-		return math.Hypot(x, out) - big
+		return hypot(x, out) - big
 	case k > a*length:
-		return math.Hypot(x-length, out) - small
+		return hypot(x-length, out) - small
 	}
 	return out*a + x*b - big
 }
@@ -162,7 +162,7 @@ func outlineDistance(poly []corner, x, out float64) float64 {
 		wx, wr := x-a.x, out-a.out
 		t := clamp((wx*ex+wr*er)/(ex*ex+er*er), 0, 1)
 		dx, dr := wx-t*ex, wr-t*er
-		near = math.Min(near, dx*dx+dr*dr)
+		near = min(near, dx*dx+dr*dr)
 		if (a.x <= x) != (b.x <= x) && out < a.out+er*(x-a.x)/ex {
 			inside = !inside
 		}
@@ -176,8 +176,8 @@ func outlineDistance(poly []corner, x, out float64) float64 {
 // smoothMin joins two bodies with a fillet about k wide, smoothMax cuts one
 // with the other and rounds the edge.
 func smoothMin(a, b, k float64) float64 {
-	h := math.Max(k-math.Abs(a-b), 0) / k
-	return math.Min(a, b) - h*h*k/4
+	h := max(k-math.Abs(a-b), 0) / k
+	return min(a, b) - h*h*k/4
 }
 
 func smoothMax(a, b, k float64) float64 { return -smoothMin(-a, -b, k) }
@@ -189,7 +189,7 @@ func (c *casting) mouldRelief(p vec) float64 {
 		relief += c.SeamMM * math.Exp(-p.y*p.y/(2*0.07*0.07))
 	}
 	if c.SocketMM > 0 {
-		fromRim := c.SocketMM/2 - math.Hypot(p.x-c.socket, p.z-0.1*c.big)
+		fromRim := c.SocketMM/2 - hypot(p.x-c.socket, p.z-0.1*c.big)
 		relief -= 0.18 * ramp((fromRim+0.1)/0.2)
 	}
 	return relief

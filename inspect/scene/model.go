@@ -4,6 +4,7 @@ import (
 	"image"
 	"math"
 	"sort"
+	"sync"
 )
 
 // model is a piece ready to be drawn: its surfaces, its finishes and its pose.
@@ -14,7 +15,7 @@ type model struct {
 	marks   []mark // lumps, sags, runs, cones and voids
 	pits    []mark // pinholes and craters
 	patches []patch
-	dust    []fixedDust
+	specks  []mark
 	waves   []wave // orange peel
 	seed    uint64
 
@@ -26,11 +27,6 @@ type model struct {
 	casting    int     // so many of the rods are the casting's
 	top        float64 // over the card
 	near       [2]tiles
-}
-
-type fixedDust struct {
-	Dust
-	fixed
 }
 
 // wave is one of the plane waves that make the orange peel.
@@ -46,9 +42,12 @@ func newModel(p Piece, seed uint64) *model {
 	m.pose()
 	for _, r := range p.Relief {
 		k := mark{r, m.place(r.At)}
-		if r.Kind == Pinhole || r.Kind == Crater {
+		switch r.Kind {
+		case Pinhole, Crater:
 			m.pits = append(m.pits, k)
-		} else {
+		case Speck:
+			m.specks = append(m.specks, k)
+		default:
 			m.marks = append(m.marks, k)
 		}
 	}
@@ -56,9 +55,6 @@ func newModel(p Piece, seed uint64) *model {
 	for _, b := range p.Bare {
 		f := m.place(b.At)
 		m.patches = append(m.patches, patch{b, f, math.Atan2(f.at.y, f.at.z) * 180 / math.Pi, d.between(0, 6.28)})
-	}
-	for _, s := range p.Dust {
-		m.dust = append(m.dust, fixedDust{s, m.place(s.At)})
 	}
 	const waves = 24
 	if p.Coat.PeelUM > 0 {
@@ -73,10 +69,11 @@ func newModel(p Piece, seed uint64) *model {
 		}
 	}
 	m.coat = newFinish(p.Coat, binderIndex)
-	m.lead = metal(RGB{0.13, 0.132, 0.138}, 20, 0.03)
-	m.steel = metal(m.hook.Metal, 13, 0.03)
+	m.lead, m.steel = lead(), nickel()
+	if p.Wire.Metal != (RGB{}) {
+		m.steel = metal(p.Wire.Metal, 13, 0.03)
+	}
 	m.lint = newFinish(Coat{Pigment: RGB{0.5, 0.48, 0.45}, GlossDeg: 90}, binderIndex)
-	m.base = m.lead
 	switch p.Base {
 	case WhiteBase:
 		m.base = newFinish(Coat{Pigment: RGB{0.83, 0.83, 0.81}}, binderIndex)
@@ -85,6 +82,12 @@ func newModel(p Piece, seed uint64) *model {
 	}
 	return m
 }
+
+// Cast lead that has dulled, and a hook's plating.
+var (
+	lead   = sync.OnceValue(func() *finish { return metal(RGB{0.13, 0.132, 0.138}, 20, 0.03) })
+	nickel = sync.OnceValue(func() *finish { return metal(RGB{0.56, 0.54, 0.51}, 13, 0.03) })
+)
 
 // pose sets the axes and lays the piece on the card.
 func (m *model) pose() {
@@ -103,12 +106,12 @@ func (m *model) pose() {
 	for _, r := range append(casting, m.hook.rods()...) {
 		r.a, r.b = m.toPhoto(r.a), m.toPhoto(r.b)
 		m.rods = append(m.rods, r)
-		lowest = math.Min(lowest, math.Min(r.a.z, r.b.z)-r.r)
+		lowest = min(lowest, min(r.a.z, r.b.z)-r.r)
 	}
 	for i := range m.rods {
 		m.rods[i].a.z -= lowest
 		m.rods[i].b.z -= lowest
-		m.top = math.Max(m.top, math.Max(m.rods[i].a.z, m.rods[i].b.z)+m.rods[i].r+m.bulk())
+		m.top = max(m.top, max(m.rods[i].a.z, m.rods[i].b.z)+m.rods[i].r+m.bulk())
 	}
 	m.centre.z = -lowest
 	m.near[0] = newTiles(m.rods[:m.casting], m.bulk())
@@ -217,18 +220,17 @@ func (m *model) micro(p vec) (gradient vec, open float64) {
 	return gradient, open
 }
 
-// opacity is the coat's at p, and whether the base coat is there.
-func (m *model) opacity(p vec) (float64, bool) {
+// opacity is the coat's at p, and whether there is a base coat under it.
+func (m *model) opacity(p vec) (opacity float64, based bool) {
 	whole := m.coat.coat.Opacity(m.coat.coat.BuildUM * (1 + 0.12*grain(m.seed+1, p, 1.7).x))
-	opacity, covered := whole, true
+	opacity, based = whole, m.Base != "" && m.Base != NoBase
 	for i := range m.patches {
-		o := m.patches[i].opacity(p, whole)
-		if o < opacity {
+		if o := m.patches[i].opacity(p, whole); o < opacity {
 			opacity = o
-			covered = covered && !(m.patches[i].ToMetal && o < whole*0.9)
+			based = based && (!m.patches[i].ToMetal || o > 0.9*whole)
 		}
 	}
-	return opacity, covered
+	return opacity, based
 }
 
 // hit is where a ray meets the piece.
@@ -245,10 +247,10 @@ func (m *model) march(distance func(vec) float64, x, y, top float64) (hit, bool)
 	z := top
 	for range 160 {
 		d := distance(p)
-		if d < 0.001 {
+		if d < 0.0005 {
 			return hit{p: p, z: z}, true
 		}
-		d = math.Max(0.85*d, 0.001)
+		d = max(0.9*d, 0.0005)
 		z -= d
 		if z < -0.5 {
 			break
@@ -286,7 +288,7 @@ func (m *model) wireNormal(p vec) vec { return m.toWorld(slope(m.wireDistance, p
 func (m *model) bulk() float64 {
 	b := 0.8
 	for _, r := range m.Relief {
-		b = math.Max(b, 0.8+r.HeightMM)
+		b = max(b, 0.8+r.HeightMM)
 	}
 	return b
 }
@@ -296,6 +298,9 @@ func (m *model) box(f *frame) image.Rectangle {
 	var box image.Rectangle
 	for i := range m.near {
 		n := &m.near[i]
+		if n.on == nil {
+			continue
+		}
 		x0, y0 := f.px(vec{n.x0, n.y0, 0})
 		x1, y1 := f.px(vec{n.x0 + float64(n.w)*tileMM, n.y0 + float64(n.h)*tileMM, 0})
 		box = box.Union(image.Rect(int(math.Floor(x0)), int(math.Floor(y0)), int(x1)+1, int(y1)+1))
@@ -313,11 +318,14 @@ type tiles struct {
 const tileMM = 0.4
 
 func newTiles(rods []rod, margin float64) tiles {
+	if len(rods) == 0 {
+		return tiles{}
+	}
 	low, high := vec{1e9, 1e9, 0}, vec{-1e9, -1e9, 0}
 	for _, r := range rods {
 		wide := r.r + margin + tileMM
-		low.x, low.y = math.Min(low.x, math.Min(r.a.x, r.b.x)-wide), math.Min(low.y, math.Min(r.a.y, r.b.y)-wide)
-		high.x, high.y = math.Max(high.x, math.Max(r.a.x, r.b.x)+wide), math.Max(high.y, math.Max(r.a.y, r.b.y)+wide)
+		low.x, low.y = min(low.x, min(r.a.x, r.b.x)-wide), min(low.y, min(r.a.y, r.b.y)-wide)
+		high.x, high.y = max(high.x, max(r.a.x, r.b.x)+wide), max(high.y, max(r.a.y, r.b.y)+wide)
 	}
 	t := tiles{x0: low.x, y0: low.y, w: int((high.x-low.x)/tileMM) + 1, h: int((high.y-low.y)/tileMM) + 1}
 	t.on = make([]bool, t.w*t.h)

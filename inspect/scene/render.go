@@ -33,7 +33,6 @@ type Piece struct {
 	Base   Base
 	Bare   []Bare
 	Relief []Relief
-	Dust   []Dust
 
 	X, Y    float64 // of the head's thickest place
 	RollDeg float64 // about the axis: 0 side view, 90 the eye towards the camera
@@ -72,7 +71,7 @@ func Render(s Spec) (*image.NRGBA, Truth) {
 		d.shades[1] = newShadeMap(m, m.hitWire, m.wireNormal, rods, l, cast, f, d.box)
 		d.draw()
 	}
-	t.finish(&s, models, f, l)
+	t.finish(&s)
 	return s.Camera.shoot(f, l.onCard(0, 0), s.Seed), t
 }
 
@@ -100,6 +99,7 @@ type dot struct {
 	glare   RGB // mirrored by the top of the coat
 	opacity float64
 	viewing float64 // degrees, from the plain casting's normal
+	based   bool    // a base coat lies under the coat
 }
 
 func (d *drawing) draw() {
@@ -116,7 +116,7 @@ func (d *drawing) draw() {
 			x, y := d.box.Min.X+i, d.box.Min.Y+j
 			switch {
 			case d.edge(i, j):
-				const n = 4
+				const n = 3
 				sum, behind := RGB{}, d.get(x, y)
 				for k := range n * n {
 					sx, sy := (float64(k%n)+0.5)/n, (float64(k/n)+0.5)/n
@@ -199,8 +199,7 @@ func (d *drawing) shadeHead(h hit, x, y float64) dot {
 	}
 	s := d.shades[0].at(x, y)
 	s.above, s.below, s.lamp = s.above*open, s.below*open, s.lamp*open
-	var covered bool
-	c.opacity, covered = m.opacity(h.p)
+	c.opacity, c.based = m.opacity(h.p)
 	if c.opacity < 0.5 {
 		c.class = 2
 	}
@@ -208,14 +207,14 @@ func (d *drawing) shadeHead(h hit, x, y float64) dot {
 	c.body, c.glare = coat, coatGlare
 	if c.opacity < 0.999 {
 		under := m.lead
-		if covered {
+		if c.based {
 			under = m.base
 		}
 		base, baseGlare := d.shade(under, n, h.p, s, x, y)
 		c.body, c.glare = base.mix(coat, c.opacity), baseGlare.mix(coatGlare, c.opacity)
 	}
-	for _, k := range m.dust {
-		if cover := clamp(0.5+(k.SizeMM/2-h.p.sub(k.at).len())/d.perPx, 0, 1); cover > 0 {
+	for _, k := range m.specks {
+		if cover := clamp(0.5+(k.WidthMM/2-h.p.sub(k.at).len())/d.perPx, 0, 1); cover > 0 {
 			speck, _ := d.shade(m.lint, n, h.p, s, x, y)
 			c.body, c.glare = c.body.mix(speck, cover), c.glare.scale(1-cover)
 		}
@@ -231,7 +230,7 @@ func (d *drawing) shadeWire(h hit, x, y float64) dot {
 		n = n.plus(0.01-n.z, vec{0, 0, 1}).unit()
 	}
 	skin := m.steel
-	if h.part == eyeFilm || h.part == shank && h.p.z < m.hook.r*2 && h.p.x < m.hook.from+m.hook.PaintMM {
+	if h.part == eyeFilm || h.part == shank && m.hook.painted(h.p) {
 		skin = m.coat
 	}
 	c.body, c.glare = d.shade(skin, n, h.p, d.shades[1].at(x, y), x, y)
@@ -249,7 +248,7 @@ func (d *drawing) shade(f *finish, n, p vec, s shade, x, y float64) (body, glare
 	// single flakes: each place has its own tilt and brightness
 	leaf, bright := n, 1.0
 	if f.coat.Sparkle > 0 {
-		cell := math.Max(f.coat.FlakeMM, d.perPx)
+		cell := max(f.coat.FlakeMM, d.perPx)
 		g := grain(d.model.seed, p, cell)
 		strength := f.coat.Sparkle * f.coat.FlakeMM / cell
 		leaf = n.plus(2*strength*f.slope, d.model.toWorld(g)).unit()

@@ -27,19 +27,19 @@ const shadowCellMM = 0.1
 // newCastShadow adds up, direction by direction, what the rods' parallel
 // projection onto the card covers.
 func newCastShadow(rods []rod, l *lamps, f *frame) *castShadow {
-	c := &castShadow{cell: math.Max(shadowCellMM, 1.5*f.perPx)}
+	c := &castShadow{cell: max(shadowCellMM, 1.5*f.perPx)}
 	const reach = 14 // mm beyond the pieces; longer shadows have faded
 	low, high := vec{1e9, 1e9, 0}, vec{-1e9, -1e9, 0}
 	for _, r := range rods {
 		for _, p := range []vec{r.a, r.b} {
-			low.x, low.y = math.Min(low.x, p.x-reach), math.Min(low.y, p.y-reach)
-			high.x, high.y = math.Max(high.x, p.x+reach), math.Max(high.y, p.y+reach)
+			low.x, low.y = min(low.x, p.x-reach), min(low.y, p.y-reach)
+			high.x, high.y = max(high.x, p.x+reach), max(high.y, p.y+reach)
 		}
 	}
 	left, top := f.mm(0, 0)
 	right, bottom := f.mm(float64(f.w), float64(f.h))
-	low.x, low.y = math.Max(low.x, left-2), math.Max(low.y, top-2)
-	high.x, high.y = math.Min(high.x, right+2), math.Min(high.y, bottom+2)
+	low.x, low.y = max(low.x, left-2), max(low.y, top-2)
+	high.x, high.y = min(high.x, right+2), min(high.y, bottom+2)
 	if high.x <= low.x || high.y <= low.y {
 		return c
 	}
@@ -98,8 +98,8 @@ func (c *castShadow) project(rods []rod, r ray, sum, hit []float32) {
 		b := rod.b.plus(-rod.b.z/r.to.z, r.to)
 		wide := rod.r/r.to.z + c.cell
 		box := image.Rect(
-			int((math.Min(a.x, b.x)-wide-c.x0)/c.cell), int((math.Min(a.y, b.y)-wide-c.y0)/c.cell),
-			int((math.Max(a.x, b.x)+wide-c.x0)/c.cell)+2, int((math.Max(a.y, b.y)+wide-c.y0)/c.cell)+2,
+			int((min(a.x, b.x)-wide-c.x0)/c.cell), int((min(a.y, b.y)-wide-c.y0)/c.cell),
+			int((max(a.x, b.x)+wide-c.x0)/c.cell)+2, int((max(a.y, b.y)+wide-c.y0)/c.cell)+2,
 		).Intersect(image.Rect(0, 0, c.w, c.h))
 		if box.Empty() {
 			continue
@@ -129,7 +129,7 @@ func (c *castShadow) project(rods []rod, r ray, sum, hit []float32) {
 				if d2 >= reach*reach {
 					continue
 				}
-				cover := float32(math.Min(1, 0.5+(rod.r-math.Sqrt(d2))/c.cell))
+				cover := float32(min(1, 0.5+(rod.r-math.Sqrt(d2))/c.cell))
 				if i := y*c.w + x; cover > hit[i] {
 					hit[i] = cover
 				}
@@ -192,7 +192,7 @@ func occluded(rods []rod, p, d vec, softMM float64) float64 {
 		if d2 >= reach*reach {
 			continue
 		}
-		worst = math.Max(worst, clamp(0.5+(r.r-math.Sqrt(math.Max(d2, 0)))/softMM, 0, 1))
+		worst = max(worst, clamp(0.5+(r.r-math.Sqrt(max(d2, 0)))/softMM, 0, 1))
 		if worst == 1 {
 			break
 		}

@@ -27,9 +27,12 @@ type Truth struct {
 	BareSpots   []BareSpot  `json:"bare_spots"`
 	Relief      []Mark      `json:"relief"`
 	OutlineMM   float64     `json:"outline_mm"` // farthest the outline stands out of the plain casting's
-	Eyes        []Eye       `json:"eyes"`       // one per piece
+	Eyes        []Eye       `json:"eyes"`       // one per piece with a wire
+	// paint on the wire beyond the collar and from the hook's point, of the last piece
+	ShankPaintMM float64 `json:"shank_paint_mm"`
+	PointPaintMM float64 `json:"point_paint_mm"`
 
-	// Box is the part of the photo that the fields below cover, row by row.
+	// Box is the head's box; the fields below cover it, row by row.
 	Box image.Rectangle `json:"-"`
 	// ViewingDeg is the angle between the plain casting's normal and the line
 	// of sight, NaN off the head.
@@ -51,6 +54,7 @@ type BareSpot struct {
 	DiameterMM float64 `json:"diameter_mm"` // of the circle of equal area
 	Opacity    float64 `json:"opacity"`     // the least
 	Where      string  `json:"where"`       // edge or face
+	Shows      string  `json:"shows"`       // metal, white base or black base
 }
 
 // Mark is a Relief as the photo shows it.
@@ -88,44 +92,53 @@ func (t *Truth) At(x, y int) int {
 
 // record takes over what one piece's drawing found.
 func (t *Truth) record(d *drawing) {
-	t.grow(d.box)
+	var head image.Rectangle
 	wide := d.box.Dx()
-	edge := make(map[image.Point]bool)
 	for k, c := range d.dots {
-		x, y := d.box.Min.X+k%wide, d.box.Min.Y+k/wide
-		if c.class == 0 {
+		p := d.box.Min.Add(image.Pt(k%wide, k/wide))
+		if c.class != ClassGround {
+			t.Mask.Pix[p.Y*t.Mask.Stride+p.X] = c.class
+		}
+		if c.class == ClassPainted || c.class == ClassBare {
+			head = head.Union(image.Rectangle{p, p.Add(image.Pt(1, 1))})
+		}
+	}
+	t.grow(head)
+	bare := map[image.Point]*dot{}
+	for k := range d.dots {
+		c := &d.dots[k]
+		if c.class != ClassPainted && c.class != ClassBare {
 			continue
 		}
-		t.Mask.Pix[y*t.Mask.Stride+x] = c.class
-		i := t.At(x, y)
-		t.ViewingDeg[i], t.Opacity[i] = nan32, nan32
-		if c.class == ClassWire {
-			continue
-		}
+		p := d.box.Min.Add(image.Pt(k%wide, k/wide))
+		i := t.At(p.X, p.Y)
 		t.HeadAreaPx++
-		light := d.light.onCard(d.mm(float64(x)+0.5, float64(y)+0.5))
+		light := d.light.onCard(d.mm(float64(p.X)+0.5, float64(p.Y)+0.5))
 		for ch := range 3 {
 			t.Body[i][ch], t.Glare[i][ch] = c.body[ch]/light[ch], c.glare[ch]/light[ch]
 		}
 		t.ViewingDeg[i], t.Opacity[i] = float32(c.viewing), float32(c.opacity)
 		if c.class == ClassBare {
-			edge[image.Point{X: x, Y: y}] = d.model.cast.onEdge(c.p)
+			bare[p] = c
 		}
 	}
-	t.spots(edge)
-	for _, k := range append(append([]mark(nil), d.model.marks...), d.model.pits...) {
-		p := d.model.toPhoto(k.at)
-		x, y := d.px(p)
-		m := Mark{Kind: k.Kind, X: x, Y: y, WidthMM: k.WidthMM, HeightMM: k.HeightMM}
-		if i := t.At(int(x), int(y)); i >= 0 {
-			class := t.Mask.GrayAt(int(x), int(y)).Y
-			m.Visible = d.model.toWorld(k.out).z > 0.1 && (class == ClassPainted || class == ClassBare)
-		}
-		t.Relief = append(t.Relief, m)
+	t.spots(bare, d.model)
+	m := d.model
+	for _, k := range append(append(append([]mark(nil), m.marks...), m.pits...), m.specks...) {
+		x, y := d.px(m.toPhoto(k.at))
+		seen := Mark{Kind: k.Kind, X: x, Y: y, WidthMM: k.WidthMM, HeightMM: k.HeightMM}
+		seen.Visible = m.toWorld(k.out).z > 0.1 && t.At(int(x), int(y)) >= 0 &&
+			(t.class(int(x), int(y)) == ClassPainted || t.class(int(x), int(y)) == ClassBare)
+		t.Relief = append(t.Relief, seen)
 	}
 	t.outline(d)
-	t.Eyes = append(t.Eyes, d.eye(t))
+	if m.hook.WidthMM > 0 {
+		t.Eyes = append(t.Eyes, d.eye())
+		t.ShankPaintMM, t.PointPaintMM = m.hook.ShankPaintMM, m.hook.PointPaintMM
+	}
 }
+
+func (t *Truth) class(x, y int) uint8 { return t.Mask.GrayAt(x, y).Y }
 
 var nan32 = float32(math.NaN())
 
@@ -152,46 +165,52 @@ func (t *Truth) grow(box image.Rectangle) {
 // collar's end or the rim of a flat side.
 func (c *casting) onEdge(p vec) bool {
 	for _, x := range c.lips {
-		if math.Abs(p.x-x) < 0.4 && math.Hypot(p.y, p.z) > c.neck+0.1 {
+		if math.Abs(p.x-x) < 0.4 && hypot(p.y, p.z) > c.neck+0.1 {
 			return true
 		}
 	}
 	switch {
 	case c.CollarMM > 0 && p.x > c.end()-0.3:
 		return true
-	case c.Style == Bullet && p.x > c.back-0.5 && math.Hypot(p.y, p.z) > c.big*0.75:
+	case c.Style == Bullet && p.x > c.back-0.5 && hypot(p.y, p.z) > c.big*0.75:
 		return true
-	case c.Style == Coin && math.Hypot(p.x, p.z) > c.big-0.7 && math.Abs(p.y) > 0.42*c.big-0.7:
+	case c.Style == Coin && hypot(p.x, p.z) > c.big-0.7 && math.Abs(p.y) > 0.42*c.big-0.7:
 		return true
 	}
 	return false
 }
 
 // spots joins the bare pixels that touch, corners included.
-func (t *Truth) spots(edge map[image.Point]bool) {
+func (t *Truth) spots(bare map[image.Point]*dot, m *model) {
 	for y := t.Box.Min.Y; y < t.Box.Max.Y; y++ {
 		for x := t.Box.Min.X; x < t.Box.Max.X; x++ {
-			if _, left := edge[image.Point{X: x, Y: y}]; !left {
+			first := image.Pt(x, y)
+			if bare[first] == nil {
 				continue
 			}
-			s, sharp := BareSpot{Opacity: 1}, 0
-			stack := []image.Point{{X: x, Y: y}}
-			sharp += count(edge[stack[0]])
-			delete(edge, stack[0])
-			for len(stack) > 0 {
-				p := stack[len(stack)-1]
-				stack = stack[:len(stack)-1]
+			s, sharp, based := BareSpot{Opacity: 1, Where: "face", Shows: "metal"}, 0, 0
+			todo := []image.Point{first}
+			take := func(p image.Point) {
+				c := bare[p]
+				delete(bare, p)
 				s.AreaPx++
 				s.X, s.Y = s.X+float64(p.X)+0.5, s.Y+float64(p.Y)+0.5
-				s.Opacity = math.Min(s.Opacity, float64(t.Opacity[t.At(p.X, p.Y)]))
-				for v := -1; v <= 1; v++ {
-					for u := -1; u <= 1; u++ {
-						q := image.Point{X: p.X + u, Y: p.Y + v}
-						if e, ok := edge[q]; ok {
-							sharp += count(e)
-							delete(edge, q)
-							stack = append(stack, q)
-						}
+				s.Opacity = min(s.Opacity, c.opacity)
+				if m.cast.onEdge(c.p) {
+					sharp++
+				}
+				if c.based {
+					based++
+				}
+			}
+			take(first)
+			for len(todo) > 0 {
+				p := todo[len(todo)-1]
+				todo = todo[:len(todo)-1]
+				for k := range 9 {
+					if q := p.Add(image.Pt(k%3-1, k/3-1)); bare[q] != nil {
+						take(q)
+						todo = append(todo, q)
 					}
 				}
 			}
@@ -199,26 +218,22 @@ func (t *Truth) spots(edge map[image.Point]bool) {
 			s.X, s.Y = s.X/n, s.Y/n
 			s.AreaMM2 = n * t.MMPerPx * t.MMPerPx
 			s.DiameterMM = 2 * math.Sqrt(s.AreaMM2/math.Pi)
-			s.Where = "face"
 			if 2*sharp > s.AreaPx {
 				s.Where = "edge"
+			}
+			if 2*based > s.AreaPx {
+				s.Shows = string(m.Base) + " base"
 			}
 			t.BareSpots = append(t.BareSpots, s)
 		}
 	}
 }
 
-func count(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
-}
-
 // outline measures how far the head's outline stands out of the plain casting's,
 // over the whole head and at each mark.
 func (t *Truth) outline(d *drawing) {
-	first := len(t.Relief) - len(d.model.marks) - len(d.model.pits)
+	m := d.model
+	first := len(t.Relief) - len(m.marks) - len(m.pits) - len(m.specks)
 	wide := d.box.Dx()
 	for k, c := range d.dots {
 		i, j := k%wide, k/wide
@@ -233,12 +248,12 @@ func (t *Truth) outline(d *drawing) {
 			continue
 		}
 		x, y := d.mm(float64(d.box.Min.X+i)+0.5, float64(d.box.Min.Y+j)+0.5)
-		out := d.model.outside(x, y)
-		t.OutlineMM = math.Max(t.OutlineMM, out)
-		for n := range d.model.marks {
-			if foot, _ := d.model.marks[n].foot(c.p); foot < 1 {
+		out := m.outside(x, y)
+		t.OutlineMM = max(t.OutlineMM, out)
+		for n := range m.marks {
+			if foot, _ := m.marks[n].foot(c.p); foot < 1 {
 				r := &t.Relief[first+n]
-				r.OutlineMM = math.Max(r.OutlineMM, out)
+				r.OutlineMM = max(r.OutlineMM, out)
 			}
 		}
 	}
@@ -250,17 +265,17 @@ func (m *model) outside(x, y float64) float64 {
 	near := math.Inf(1)
 	for z := m.top; z > 0; {
 		d := m.cast.distance(m.toPiece(vec{x, y, z}))
-		near = math.Min(near, d)
+		near = min(near, d)
 		if d <= 0 {
 			break
 		}
-		z -= math.Max(0.3*d, 0.02)
+		z -= max(0.3*d, 0.02)
 	}
 	return near
 }
 
 // eye looks for the ring's hole in the drawing.
-func (d *drawing) eye(t *Truth) Eye {
+func (d *drawing) eye() Eye {
 	h := &d.model.hook
 	x, y := d.px(d.model.toPhoto(h.ring))
 	e := Eye{State: "partly", OpenPart: 1 - h.EyeFilled, X: x, Y: y, HoleMM: h.RingMM}
@@ -270,43 +285,30 @@ func (d *drawing) eye(t *Truth) Eye {
 	case h.EyeFilled > 0.9:
 		e.State = "blocked"
 	}
-	// the hole is seen when the ring is turned to the camera and the head is
-	// not in front of it
-	if math.Abs(d.model.ay.z) < 0.4 || t.At(int(x), int(y)) < 0 {
-		return e
-	}
-	clear := true
+	// the hole is seen when the ring is turned to the camera, lies in the photo
+	// and no part of the head is in front of it
+	e.Visible = math.Abs(d.model.ay.z) > 0.4
 	for i := range 8 {
 		s, c := math.Sincos(2 * math.Pi * float64(i) / 8)
 		p := d.model.toPhoto(h.ring.add(vec{h.ringR * s, 0, h.ringR * c}))
 		px, py := d.px(p)
-		if t.At(int(px), int(py)) < 0 {
-			clear = false
-		} else if hit, ok := d.model.hitHead(p.x, p.y); ok && hit.z > p.z+h.r {
-			clear = false
+		at, ok := d.model.hitHead(p.x, p.y)
+		if ok && at.z > p.z+h.r || px < 0 || py < 0 || px >= float64(d.w) || py >= float64(d.h) {
+			e.Visible = false
 		}
 	}
-	e.Visible = clear
 	return e
 }
 
 // finish adds up and says whether the photo can be judged.
-func (t *Truth) finish(s *Spec, models []*model, f *frame, l *lamps) {
+func (t *Truth) finish(s *Spec) {
 	t.HeadAreaMM2 = float64(t.HeadAreaPx) * t.MMPerPx * t.MMPerPx
-	bare, cut := 0, false
-	var box image.Rectangle
-	for i, class := range t.Mask.Pix {
-		if class != ClassPainted && class != ClassBare {
-			continue
-		}
-		if class == ClassBare {
-			bare++
-		}
-		x, y := i%t.Mask.Stride, i/t.Mask.Stride
-		cut = cut || x == 0 || y == 0 || x == f.w-1 || y == f.h-1
-		box = box.Union(image.Rect(x, y, x+1, y+1))
+	bare := 0
+	for _, s := range t.BareSpots {
+		bare += s.AreaPx
 	}
-	t.HeadBox = [4]int{box.Min.X, box.Min.Y, box.Dx(), box.Dy()}
+	t.HeadBox = [4]int{t.Box.Min.X, t.Box.Min.Y, t.Box.Dx(), t.Box.Dy()}
+	cut := t.Box.Min.X == 0 || t.Box.Min.Y == 0 || t.Box.Max.X == s.Width || t.Box.Max.Y == s.Height
 	if t.HeadAreaPx > 0 {
 		t.BareAreaPct = 100 * float64(bare) / float64(t.HeadAreaPx)
 	}
@@ -347,4 +349,33 @@ func (s *Spec) defect(t *Truth, cut bool) string {
 		return "underexposed"
 	}
 	return ""
+}
+
+// AngleMean is the mean over the painted head's pixels within 5° of a viewing
+// angle.
+type AngleMean struct {
+	ViewingDeg float64 `json:"viewing_deg"`
+	Px         int     `json:"px"`
+	Body       RGB     `json:"body"` // reflectance factor without glare
+}
+
+// Curve is the true colour by viewing angle in bins of 10°, in bins with pixels
+// only; bare pixels are left out.
+func (t *Truth) Curve() []AngleMean {
+	var bins [9]AngleMean
+	for i, deg := range t.ViewingDeg {
+		if !(deg < 90) || t.Opacity[i] < 0.5 {
+			continue
+		}
+		b := &bins[int(deg/10)]
+		b.Px++
+		b.Body = b.Body.add(t.Body[i])
+	}
+	var curve []AngleMean
+	for k, b := range bins {
+		if b.Px > 0 {
+			curve = append(curve, AngleMean{float64(10*k + 5), b.Px, b.Body.scale(1 / float64(b.Px))})
+		}
+	}
+	return curve
 }

@@ -42,12 +42,15 @@ func (a RGB) mix(b RGB, share float64) RGB {
 	return RGB{a[0] + (b[0]-a[0])*share, a[1] + (b[1]-a[1])*share, a[2] + (b[2]-a[2])*share}
 }
 
-func clamp(x, low, high float64) float64 { return math.Max(low, math.Min(high, x)) }
+func clamp(x, low, high float64) float64 { return max(low, min(high, x)) }
 
 // ramp rises smoothly from 0 at x ≤ 0 to 1 at x ≥ 1.
 func ramp(x float64) float64 {
 	x = clamp(x, 0, 1)
 	return x * x * (3 - 2*x)
 }
+
+// hypot is much faster than math.Hypot, and lengths here are far from overflow.
+func hypot(x, y float64) float64 { return math.Sqrt(x*x + y*y) }
 
 func radians(deg float64) float64 { return deg * math.Pi / 180 }

@@ -2,15 +2,17 @@ package scene
 
 import "math"
 
-// Wire is the hook with its line-tie eye, cast into the head.
+// Wire is the hook with its line-tie eye, cast into the head. Without a width
+// there is none.
 type Wire struct {
-	WidthMM   float64 // of the wire, 0.6 to 1
-	ShankMM   float64 // bare shank between collar and bend
-	GapMM     float64 // between shank and point
-	RingMM    float64 // hole of the line-tie eye
-	EyeFilled float64 // share of the hole closed by a film of paint, 0 to 1
-	PaintMM   float64 // how far the paint runs down the shank beyond the collar
-	Metal     RGB     // mirror reflectance; zero is nickel
+	WidthMM      float64 // of the wire, 0.6 to 1
+	ShankMM      float64 // bare shank between collar and bend
+	GapMM        float64 // between shank and point
+	RingMM       float64 // hole of the line-tie eye
+	EyeFilled    float64 // share of the hole closed by a film of paint, 0 to 1
+	ShankPaintMM float64 // how far the paint runs down the shank beyond the collar
+	PointPaintMM float64 // how far the hook's point was dipped
+	Metal        RGB     // mirror reflectance; zero is nickel
 }
 
 // hook is the wire of one piece in the piece's own frame. Shank, bend, point
@@ -29,9 +31,6 @@ type hook struct {
 }
 
 func newHook(w Wire, c *casting) hook {
-	if w.Metal == (RGB{}) {
-		w.Metal = RGB{0.56, 0.54, 0.51}
-	}
 	h := hook{Wire: w, r: w.WidthMM / 2, from: c.end()}
 	h.bend = h.from + w.ShankMM
 	h.bendR = w.GapMM / 2
@@ -42,6 +41,14 @@ func newHook(w Wire, c *casting) hook {
 	h.ring = vec{x - 0.3, 0, h.stem.z + 0.7 + h.ringR}
 	h.filledToX = h.ring.x - h.ringR + 2*h.ringR*w.EyeFilled
 	return h
+}
+
+// painted says whether paint went astray on the wire at p.
+func (h *hook) painted(p vec) bool {
+	if p.z > h.bendR {
+		return p.x < h.point+h.PointPaintMM
+	}
+	return p.x < h.from+h.ShankPaintMM
 }
 
 // part is what a ray can meet.
@@ -59,25 +66,25 @@ func (h *hook) distance(p vec) (float64, part) {
 	// shank, bend and point: a tube about a path in the plane
 	var near, r float64
 	if p.x >= h.bend {
-		near, r = math.Abs(math.Hypot(p.x-h.bend, p.z-h.bendR)-h.bendR), h.r
+		near, r = math.Abs(hypot(p.x-h.bend, p.z-h.bendR)-h.bendR), h.r
 	} else {
-		shankX := math.Max(0, math.Min(p.x, h.bend))
-		near, r = math.Hypot(p.x-shankX, p.z), h.r
-		pointX := math.Max(p.x, h.point)
-		toPoint := math.Hypot(p.x-pointX, p.z-2*h.bendR)
+		shankX := max(0, min(p.x, h.bend))
+		near, r = hypot(p.x-shankX, p.z), h.r
+		pointX := max(p.x, h.point)
+		toPoint := hypot(p.x-pointX, p.z-2*h.bendR)
 		taper := h.r * clamp((pointX-h.point)/2.4, 0.08, 1)
 		if toPoint-taper < near-r {
 			near, r = toPoint, taper
 		}
 	}
-	d, which := math.Hypot(near, p.y)-r, shank
+	d, which := hypot(near, p.y)-r, shank
 	// the barb, cut up from the inner side of the point towards the bend
 	inner := 2*h.bendR - 0.5*h.r
 	barb := segmentDistance(p, vec{h.point + 1.5, 0, inner}, vec{h.point + 2.5, 0, inner - h.r}) - 0.1
-	d = math.Min(d, barb)
+	d = min(d, barb)
 
-	radial := math.Hypot(p.x-h.ring.x, p.z-h.ring.z)
-	if ring := math.Hypot(radial-h.ringR, p.y) - h.r; ring < d {
+	radial := hypot(p.x-h.ring.x, p.z-h.ring.z)
+	if ring := hypot(radial-h.ringR, p.y) - h.r; ring < d {
 		d, which = ring, eyeRing
 	}
 	toward := h.ring.sub(h.stem).unit()
@@ -85,7 +92,7 @@ func (h *hook) distance(p vec) (float64, part) {
 		d, which = stem, eyeRing
 	}
 	if h.EyeFilled > 0 {
-		film := math.Max(math.Max(radial-h.ringR, p.x-h.filledToX), math.Abs(p.y)-0.12)
+		film := max(max(radial-h.ringR, p.x-h.filledToX), math.Abs(p.y)-0.12)
 		if film < d {
 			d, which = film, eyeFilm
 		}
@@ -100,6 +107,9 @@ func segmentDistance(p, a, b vec) float64 {
 
 // rods follow the wire closely enough for its shadow.
 func (h *hook) rods() []rod {
+	if h.WidthMM == 0 {
+		return nil
+	}
 	rods := []rod{{vec{h.from, 0, 0}, vec{h.bend, 0, 0}, h.r}}
 	last := vec{h.bend, 0, 0}
 	const bends = 8
@@ -122,7 +132,7 @@ func (h *hook) rods() []rod {
 		rods = append(rods, rod{at(i), at(i + 1), h.r})
 	}
 	for x := h.ring.x - h.ringR; x < h.filledToX; x += 0.2 {
-		if half := math.Sqrt(math.Max(0, h.ringR*h.ringR-(x-h.ring.x)*(x-h.ring.x))); half > 0 {
+		if half := math.Sqrt(max(0, h.ringR*h.ringR-(x-h.ring.x)*(x-h.ring.x))); half > 0 {
 			rods = append(rods, rod{vec{x, 0, h.ring.z - half}, vec{x, 0, h.ring.z + half}, 0.12})
 		}
 	}
