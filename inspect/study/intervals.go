@@ -97,8 +97,10 @@ func tQuantile(df float64) float64 {
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.5 + Confidence/2)
 }
 
-// welchDF is the effective number of degrees of freedom of a sum of two
-// squared standard errors, each from n−1 differences. Never below the smaller n − 1.
+// welchDF is the effective number of degrees of freedom of a sum of two squared
+// standard errors, each from n−1 differences: Welch's, but no more than two
+// groups of the smaller size would have. Without that cap, 2 pieces against 8
+// give intervals that hold the truth in 91 % instead of 95.
 //
 // B. L. Welch, Biometrika 34, 28–35 (1947).
 func welchDF(se2A float64, nA int, se2B float64, nB int) float64 {
@@ -106,5 +108,6 @@ func welchDF(se2A float64, nA int, se2B float64, nB int) float64 {
 	if se2A+se2B == 0 {
 		return math.Min(dfA, dfB)
 	}
-	return (se2A + se2B) * (se2A + se2B) / (se2A*se2A/dfA + se2B*se2B/dfB)
+	welch := (se2A + se2B) * (se2A + se2B) / (se2A*se2A/dfA + se2B*se2B/dfB)
+	return math.Min(welch, 2*math.Min(dfA, dfB))
 }
