@@ -64,7 +64,7 @@ func openPicture(path string) (*inlinePicture, error) {
 }
 
 // whole gives the picture in at most room bytes.
-func (p *inlinePicture) whole(room int) (template.URL, error) {
+func (p *inlinePicture) whole(room int) (template.HTMLAttr, error) {
 	if len(p.file) <= room {
 		return dataURL(p.file), nil
 	}
@@ -75,7 +75,7 @@ func (p *inlinePicture) whole(room int) (template.URL, error) {
 }
 
 // part gives a window of the picture in at most room bytes.
-func (p *inlinePicture) part(w image.Rectangle, room int) (template.URL, error) {
+func (p *inlinePicture) part(w image.Rectangle, room int) (template.HTMLAttr, error) {
 	if err := p.decode(); err != nil {
 		return "", err
 	}
@@ -91,7 +91,7 @@ func (p *inlinePicture) decode() (err error) {
 
 // shrunk makes a picture smaller until it fits; likely is how many bytes it has
 // at full size, 0 when that is not known.
-func shrunk(m image.Image, room, likely int) (template.URL, error) {
+func shrunk(m image.Image, room, likely int) (template.HTMLAttr, error) {
 	const quality = 80
 	small, wide := m, float64(m.Bounds().Dx())
 	for k := 1.0; ; {
@@ -110,6 +110,8 @@ func shrunk(m image.Image, room, likely int) (template.URL, error) {
 	}
 }
 
-func dataURL(file []byte) template.URL {
-	return template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(file))
+// dataURL is the whole attribute: as a mere value every + of base64 would be
+// escaped, and the pictures grow by a sixteenth.
+func dataURL(file []byte) template.HTMLAttr {
+	return template.HTMLAttr(`src="data:image/jpeg;base64,` + base64.StdEncoding.EncodeToString(file) + `"`)
 }

@@ -94,7 +94,7 @@ type pageView struct {
 	*inspect.Photo
 	Title  string
 	Alt    string
-	Src    template.URL
+	Src    template.HTMLAttr
 	Marks  template.HTML
 	Faults []pageFault
 }
@@ -103,7 +103,7 @@ type pageView struct {
 type pageFault struct {
 	Number int
 	Says   string
-	Src    template.URL
+	Src    template.HTMLAttr
 	W, H   int
 	Marks  template.HTML
 }

@@ -1,0 +1,145 @@
+package reports
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"jigloupe/inspect"
+)
+
+func writePage(t testing.TB, r *inspect.Results, dir string) []byte {
+	t.Helper()
+	if err := WritePage(dir, r); err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(filepath.Join(dir, "index.html"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+var inlined = regexp.MustCompile(`data:image/jpeg;base64,[A-Za-z0-9+/=]+`)
+
+func TestPageGolden(t *testing.T) {
+	dir := t.TempDir()
+	r := trial(t, dir)
+	r.Pieces = []inspect.Piece{r.Pieces[1], r.Pieces[3], r.Pieces[4]}
+	count(r)
+	page := writePage(t, r, dir)
+	if !bytes.Equal(page, writePage(t, r, dir)) {
+		t.Error("writing the same page twice gives different bytes")
+	}
+	// Pictures are the JPEG encoder's matter, not the page's.
+	golden(t, "page.html", inlined.ReplaceAll(page, []byte("data:PICTURE")))
+}
+
+func TestPageNamesDoNothing(t *testing.T) {
+	dir := t.TempDir()
+	page := string(writePage(t, trial(t, dir), dir))
+	for _, bad := range []string{"<b onclick", "<i>0.7", "<script>alert", "\u202e", "\u2066"} {
+		if strings.Contains(page, bad) {
+			t.Errorf("page contains %q unescaped", bad)
+		}
+	}
+	for _, good := range []string{"=1&#43;2&lt;b onclick", "&lt;i&gt;0.7", "&lt;/script&gt;&lt;script&gt;alert"} {
+		if !strings.Contains(page, good) {
+			t.Errorf("page lacks %q: names must be shown as they are", good)
+		}
+	}
+	// Everything the page may point at lies in it.
+	for _, m := range regexp.MustCompile(`(?:src|href|url)\s*[=(]\s*["']?([^"')>\s]+)`).FindAllStringSubmatch(page, -1) {
+		if !strings.HasPrefix(m[1], "#") && !strings.HasPrefix(m[1], "data:") {
+			t.Errorf("page points outside itself: %s", m[0])
+		}
+	}
+	ids := regexp.MustCompile(` id="([^"]+)"`).FindAllStringSubmatch(page, -1)
+	slices.SortFunc(ids, func(a, b []string) int { return strings.Compare(a[1], b[1]) })
+	for i := 1; i < len(ids); i++ {
+		if ids[i][1] == ids[i-1][1] {
+			t.Errorf("two elements have the id %q", ids[i][1])
+		}
+	}
+}
+
+func TestPageNamesTheMissingPicture(t *testing.T) {
+	dir := t.TempDir()
+	r := trial(t, dir)
+	if err := os.Remove(filepath.Join(dir, "pictures", "K02_2.jpg")); err != nil {
+		t.Fatal(err)
+	}
+	err := WritePage(dir, r)
+	if err == nil || !strings.Contains(err.Error(), "K02_2.jpg") {
+		t.Errorf("WritePage without a picture: error %v, want one that names K02_2.jpg", err)
+	}
+	if _, err := os.Stat(filepath.Join(dir, "index.html")); err == nil {
+		t.Error("a page was left behind although it could not be made")
+	}
+}
+
+func TestPageOfEmptyBatch(t *testing.T) {
+	dir := t.TempDir()
+	r := &inspect.Results{Schema: inspect.Schema, Pieces: []inspect.Piece{{Piece: "A01", Verdict: inspect.Retake}}}
+	count(r)
+	if page := writePage(t, r, dir); !bytes.Contains(page, []byte("No reason was given")) {
+		t.Error("a piece without photos and reasons is not shown as such")
+	}
+}
+
+func TestSummary(t *testing.T) {
+	r := trial(t, t.TempDir())
+	s := summarise(r)
+	if s.Headline != "2 of 7 pass" {
+		t.Errorf("headline %q, want %q", s.Headline, "2 of 7 pass")
+	}
+	// K02 and the hostile piece; K02 shows the spot near the eye twice and the piece once more.
+	top := s.Failing[0]
+	if top.Word != "bare area" || len(top.Pieces) != 2 || top.Where[0] != "on the parting line near the eye" {
+		t.Errorf("fails most: %+v, want bare area in 2 pieces, first on the parting line near the eye", top)
+	}
+	if len(s.CloseFor) != 3 {
+		t.Errorf("close calls: %v, want K03, K05 and the hostile piece", s.CloseFor)
+	}
+	for _, a := range s.Next {
+		if a.Do == "A second photo with only the lamp moved would settle it." {
+			t.Error("what to do next has the advice of a passing piece")
+		}
+	}
+	var base treatment
+	for _, g := range s.Groups {
+		if g.Column == "base" {
+			base = g
+		}
+	}
+	if want := (treatmentRow{"none", 1, 1, 0}); !slices.Contains(base.Rows, want) {
+		t.Errorf("by base: %v, want a row %v (K02 failed, K05 passed)", base.Rows, want)
+	}
+}
+
+func TestAmount(t *testing.T) {
+	for _, c := range []struct {
+		value, u *float64
+		unit     string
+		want     string
+	}{
+		{f(1.1234), f(0.09), "%", "1.12 ± 0.18 %"}, // doubt 0.18 keeps two digits
+		{f(0.4449), f(0.04), "mm", "0.44 ± 0.08 mm"},
+		{f(31.4), f(0.8), "", "31.4 ± 1.6"},
+		{f(31.4), f(2), "", "31 ± 4"},
+		{f(1234.5), f(30), "K", "1234 ± 60 K"},
+		{f(5200), nil, "K", "5200 K"},
+		{f(0.12), nil, "mm", "0.12 mm"},
+		{f(84), nil, "°", "84°"},
+		{nil, f(1), "mm", "not measured"},
+		{f(0), f(0), "%", "0 %"},
+	} {
+		if got := strings.ReplaceAll(amount(c.value, c.u, c.unit), "\u00a0", " "); got != c.want {
+			t.Errorf("amount(%v, %v, %q) = %q, want %q", c.value, c.u, c.unit, got, c.want)
+		}
+	}
+}
