@@ -153,8 +153,10 @@ func (f *finish) fill() {
 		f.above[i] = up.scale(f.coat.FlakeShare).add(body.scale((1 + cos) / 2))
 		f.below[i] = down.scale(f.coat.FlakeShare).add(body.scale((1 - cos) / 2))
 		if f.glossy() {
-			// what the top mirrors lies at twice the viewing angle
-			share := ramp(0.5 + (math.Pi/2-2*math.Acos(cos))/(4*radians(f.coat.GlossDeg)+0.02))
+			// what the top mirrors lies at twice the viewing angle; the horizon is
+			// blurred by the top and by the tent's own floor, some 15° either way
+			above := math.Pi/2 - 2*math.Acos(cos)
+			share := ramp(0.5 + above/(2*radians(15+2*f.coat.GlossDeg)))
 			f.glareUp[i] = fresnel(cos, f.index) * share
 			f.glareDn[i] = fresnel(cos, f.index) * (1 - share)
 		}

@@ -169,28 +169,23 @@ type patch struct {
 	Bare
 	fixed
 	around float64 // degrees about the axis
-	phase  float64
+	seed   uint64
 }
 
 // opacity is the coat's opacity at p when it would be whole elsewhere.
 func (b *patch) opacity(p vec, whole float64) float64 {
-	q := p.sub(b.at)
 	var beyond float64 // distance outside the edge
 	if b.ArcDeg > 0 {
-		away := math.Remainder(math.Atan2(p.y, p.z)*180/math.Pi-b.around, 360)
-		beyond = max(math.Abs(q.x)-b.WidthMM/2, radians(math.Abs(away)-b.ArcDeg/2)*hypot(p.y, p.z))
-		if b.Ragged > 0 {
-			beyond += b.Ragged * b.WidthMM * 0.5 * math.Sin(away*0.31+b.phase)
-		}
+		away := math.Abs(math.Remainder(math.Atan2(p.y, p.z)*180/math.Pi-b.around, 360))
+		beyond = max(math.Abs(p.x-b.at.x)-b.WidthMM/2, radians(away-b.ArcDeg/2)*hypot(p.y, p.z))
 	} else {
-		beyond = q.len() - b.WidthMM/2
-		if b.Ragged > 0 {
-			turn := math.Atan2(q.dot(b.aside), q.dot(b.along))
-			beyond += b.Ragged * b.WidthMM * 0.25 * (math.Sin(3*turn+b.phase) + math.Sin(5*turn+2*b.phase))
-		}
+		beyond = p.sub(b.at).len() - b.WidthMM/2
 	}
-	if beyond > b.SoftMM*4 {
+	if beyond > b.SoftMM*4+b.Ragged*b.WidthMM {
 		return whole
+	}
+	if b.Ragged > 0 {
+		beyond += b.Ragged * b.WidthMM * grain(b.seed, p, 0.4*b.WidthMM).x
 	}
 	// the logistic passes 0.5 exactly at the edge
 	steep := 4 / max(b.SoftMM, 1e-3)

@@ -52,9 +52,9 @@ func newModel(p Piece, seed uint64) *model {
 		}
 	}
 	d := dice(m.seed)
-	for _, b := range p.Bare {
+	for i, b := range p.Bare {
 		f := m.place(b.At)
-		m.patches = append(m.patches, patch{b, f, math.Atan2(f.at.y, f.at.z) * 180 / math.Pi, d.between(0, 6.28)})
+		m.patches = append(m.patches, patch{b, f, math.Atan2(f.at.y, f.at.z) * 180 / math.Pi, m.seed + 10 + uint64(i)})
 	}
 	const waves = 24
 	if p.Coat.PeelUM > 0 {
@@ -85,7 +85,7 @@ func newModel(p Piece, seed uint64) *model {
 
 // Cast lead that has dulled, and a hook's plating.
 var (
-	lead   = sync.OnceValue(func() *finish { return metal(RGB{0.13, 0.132, 0.138}, 20, 0.03) })
+	lead   = sync.OnceValue(func() *finish { return metal(RGB{0.1, 0.102, 0.106}, 20, 0.02) })
 	nickel = sync.OnceValue(func() *finish { return metal(RGB{0.56, 0.54, 0.51}, 13, 0.03) })
 )
 

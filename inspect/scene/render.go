@@ -136,14 +136,14 @@ func (d *drawing) draw() {
 }
 
 // edge says whether the pixel needs more than one ray: a neighbour belongs to
-// something else or lies much deeper.
+// something else, lies much deeper or faces elsewhere.
 func (d *drawing) edge(i, j int) bool {
 	wide, high := d.box.Dx(), d.box.Dy()
 	c := &d.dots[j*wide+i]
 	for v := max(j-1, 0); v <= min(j+1, high-1); v++ {
 		for u := max(i-1, 0); u <= min(i+1, wide-1); u++ {
 			n := &d.dots[v*wide+u]
-			if (n.class == 0) != (c.class == 0) || c.class != 0 && (n.part != c.part || math.Abs(n.z-c.z) > 10*d.perPx) {
+			if (n.class == 0) != (c.class == 0) || c.class != 0 && (n.part != c.part || math.Abs(n.z-c.z) > 6*d.perPx || math.Abs(n.viewing-c.viewing) > 15) {
 				return true
 			}
 		}
@@ -197,7 +197,7 @@ func (d *drawing) shadeHead(h hit, x, y float64) dot {
 	if n.z < 0.01 {
 		n = n.plus(0.01-n.z, vec{0, 0, 1}).unit()
 	}
-	s := d.shades[0].at(x, y)
+	s := d.shades[0].at(m.toPhoto(h.p), plain)
 	s.above, s.below, s.lamp = s.above*open, s.below*open, s.lamp*open
 	c.opacity, c.based = m.opacity(h.p)
 	if c.opacity < 0.5 {
@@ -233,7 +233,7 @@ func (d *drawing) shadeWire(h hit, x, y float64) dot {
 	if h.part == eyeFilm || h.part == shank && m.hook.painted(h.p) {
 		skin = m.coat
 	}
-	c.body, c.glare = d.shade(skin, n, h.p, d.shades[1].at(x, y), x, y)
+	c.body, c.glare = d.shade(skin, n, h.p, d.shades[1].at(m.toPhoto(h.p), n), x, y)
 	return c
 }
 

@@ -205,8 +205,16 @@ func occluded(rods []rod, p, d vec, softMM float64) float64 {
 type shadeMap struct {
 	x0, y0, cell float64
 	w, h         int
-	cells        []shade
-	known        []bool
+	cells        []shadeCell
+	here         func(p, n vec) shade // the slow way
+}
+
+// shadeCell is the shade of the surface that faces n at the height z.
+type shadeCell struct {
+	shade
+	n     vec
+	z     float64
+	known bool
 }
 
 // shadeCellMM is fine enough for the soft shadows of wire and collar.
@@ -218,20 +226,44 @@ func newShadeMap(m *model, hits func(x, y float64) (hit, bool), normal func(vec)
 	s.x0, s.y0 = s.x0-s.cell, s.y0-s.cell
 	s.w = int(float64(box.Dx())*f.perPx/s.cell) + 4
 	s.h = int(float64(box.Dy())*f.perPx/s.cell) + 4
-	s.cells, s.known = make([]shade, s.w*s.h), make([]bool, s.w*s.h)
+	s.cells = make([]shadeCell, s.w*s.h)
 	lampRays := l.split(4)
+	s.here = func(p, n vec) shade { return shadeAt(p, n, rods, lampRays, l, cast) }
 	rows(s.h, func(j int) {
 		for i := range s.w {
 			if at, ok := hits(s.x0+float64(i)*s.cell, s.y0+float64(j)*s.cell); ok {
-				k := j*s.w + i
-				s.cells[k], s.known[k] = shadeAt(m.toPhoto(at.p), normal(at.p), rods, lampRays, l, cast), true
+				n := normal(at.p)
+				s.cells[j*s.w+i] = shadeCell{s.here(m.toPhoto(at.p), n), n, at.z, true}
 			}
 		}
 	})
-	for range 2 {
-		s.spread()
-	}
 	return s
+}
+
+// at is the shade of a surface through p facing n: blended between the cells
+// that show the same surface or, where none does, found the slow way.
+func (s *shadeMap) at(p, n vec) shade {
+	u, v := (p.x-s.x0)/s.cell, (p.y-s.y0)/s.cell
+	i, j := int(u), int(v)
+	if u < 0 || v < 0 || i >= s.w-1 || j >= s.h-1 {
+		return s.here(p, n)
+	}
+	u, v = u-float64(i), v-float64(j)
+	var sum shade
+	weight := 0.0
+	for c := range 4 {
+		k := &s.cells[(j+c/2)*s.w+i+c%2]
+		if !k.known || k.n.dot(n) < 0.7 || math.Abs(k.z-p.z) > 6*s.cell {
+			continue
+		}
+		w := pick(int64(c%2), u)*pick(int64(c/2), v) + 1e-6
+		sum = shade{sum.above + w*k.above, sum.below + w*k.below, sum.lamp + w*k.lamp}
+		weight += w
+	}
+	if weight == 0 {
+		return s.here(p, n)
+	}
+	return shade{sum.above / weight, sum.below / weight, sum.lamp / weight}
 }
 
 // shadeAt looks around from a place p with normal n.
@@ -275,52 +307,4 @@ func shadeAt(p, n vec, rods []rod, lampRays []ray, l *lamps, cast *castShadow) s
 		s.lamp = reach / all
 	}
 	return s
-}
-
-// spread fills unknown cells beside known ones with their mean.
-func (s *shadeMap) spread() {
-	known := append([]bool(nil), s.known...)
-	for j := 1; j < s.h-1; j++ {
-		for i := 1; i < s.w-1; i++ {
-			k := j*s.w + i
-			if known[k] {
-				continue
-			}
-			n, sum := 0.0, shade{}
-			for _, o := range [8]int{-s.w - 1, -s.w, -s.w + 1, -1, 1, s.w - 1, s.w, s.w + 1} {
-				if known[k+o] {
-					c := s.cells[k+o]
-					sum = shade{sum.above + c.above, sum.below + c.below, sum.lamp + c.lamp}
-					n++
-				}
-			}
-			if n > 0 {
-				s.cells[k], s.known[k] = shade{sum.above / n, sum.below / n, sum.lamp / n}, true
-			}
-		}
-	}
-}
-
-// at is the shade at a place, blended between the cells that are known.
-func (s *shadeMap) at(x, y float64) shade {
-	u, v := (x-s.x0)/s.cell, (y-s.y0)/s.cell
-	i, j := int(u), int(v)
-	if u < 0 || v < 0 || i >= s.w-1 || j >= s.h-1 {
-		return shade{1, 1, 1}
-	}
-	u, v = u-float64(i), v-float64(j)
-	sum, weight := shade{}, 0.0
-	for c := range 4 {
-		k := (j+c/2)*s.w + i + c%2
-		if !s.known[k] {
-			continue
-		}
-		w := pick(int64(c%2), u) * pick(int64(c/2), v)
-		sum = shade{sum.above + w*s.cells[k].above, sum.below + w*s.cells[k].below, sum.lamp + w*s.cells[k].lamp}
-		weight += w
-	}
-	if weight == 0 {
-		return shade{1, 1, 1}
-	}
-	return shade{sum.above / weight, sum.below / weight, sum.lamp / weight}
 }
