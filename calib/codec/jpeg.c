@@ -28,10 +28,13 @@ static void fatal(j_common_ptr c) {
 	longjmp(((struct outcome *)c->err)->give_up, 1);
 }
 
-// A warning means that the decoder went on with a guess. Only stray bytes
-// between two segments leave the picture as it was; some phones write them.
+// Some cameras pad a segment with a few stray bytes. Many more mean that the
+// picture's data no longer add up to its size.
+enum { STRAY_BYTES = 16 };
+
+// A warning means that the decoder went on with a guess.
 static void warned(j_common_ptr c, int level) {
-	if (level >= 0 || c->err->msg_code == JWRN_EXTRANEOUS_DATA)
+	if (level >= 0 || (c->err->msg_code == JWRN_EXTRANEOUS_DATA && c->err->msg_parm.i[0] <= STRAY_BYTES))
 		return;
 	keep(c, c->err->msg_code == JWRN_JPEG_EOF ? CUT_SHORT : DAMAGED);
 }
