@@ -232,6 +232,16 @@ func TestAdvice(t *testing.T) {
 			t.Errorf("%s: %q, shown %v, want %q, %v: %q", c.name, s.Advice, s.Shown, c.want, c.shown, s.Why)
 		}
 	}
+	// One black piece that travels far must not decide: the advice stays white.
+	odd := overBases(random, 3, moved(shift8, -5, 0, 0), shift8, moved(shift8, -5, 0, 0))
+	for i := range odd {
+		if odd[i].Piece == "black0" {
+			odd[i].Travel.Curve[0].A, odd[i].Travel.Curve[0].B = -60, 60
+		}
+	}
+	if studies, _ := Bases(odd, Noticeable); studies[0].Advice != WhiteBase {
+		t.Errorf("one odd black piece: %q, want a white base: %q", studies[0].Advice, studies[0].Why)
+	}
 	only := overBases(random, 3, shift8, shift8, shift8)
 	studies, err := Bases(append(Only(only, "base", "none"), Only(only, "base", "white")...), Noticeable)
 	if err != nil {

@@ -85,6 +85,20 @@ func TestCompareColour(t *testing.T) {
 	}
 }
 
+// Three pairs looked at, each at P = 0.03 alone: none of them is a finding.
+func TestColourPairsAreJudgedTogether(t *testing.T) {
+	p, atMost := 0.03, 3.0
+	pairs := slices.Repeat([]ColourPair{{Whole: Distance{DeltaE00: 2, In: &Interval{0.1, 4}, AtMost: &atMost, P: &p, sd: 1}}}, 3)
+	judgeColour(pairs[:1], Noticeable)
+	if pairs[0].Verdict != Different {
+		t.Errorf("one pair at P = 0.03: %q, want different", pairs[0].Verdict)
+	}
+	judgeColour(pairs, Noticeable)
+	if pairs[0].Verdict != TooFew || !near(*pairs[0].Adjusted, 0.09, 1e-12) {
+		t.Errorf("three pairs at P = 0.03: %q at %v, want too few pieces at 0.09", pairs[0].Verdict, *pairs[0].Adjusted)
+	}
+}
+
 // A painter who follows the advice must get an answer: with the number of
 // pieces said to be needed, most batches are settled, and with fewer most are not.
 func TestNeededSettlesIt(t *testing.T) {
@@ -137,7 +151,7 @@ func TestCompareHoldsItsRates(t *testing.T) {
 		if len(c.Colour) != 3 {
 			t.Fatalf("%d pairs, want 3", len(c.Colour))
 		}
-		if slices.ContainsFunc(c.Colour, func(p ColourPair) bool { return *p.Adjusted <= 0.05 }) {
+		if slices.ContainsFunc(c.Colour, func(p ColourPair) bool { return p.Verdict == Different }) {
 			alarms++
 		}
 		c, _ = Compare(groupsOf(random, 3, 0.2, map[string][]calib.Lab{"4:1": shift8, "6:1": moved(shift8, step, 0, 0)}), "ratio", Noticeable)
@@ -159,7 +173,7 @@ func TestCompareFaults(t *testing.T) {
 	for i := range 12 {
 		pieces = append(pieces, bare(piece(fmt.Sprint("A", i), "dips=1"), 2), bare(piece(fmt.Sprint("B", i), "dips=2"), 0.1))
 	}
-	retake := piece("R", "dips=2")
+	retake := bare(piece("R", "dips=2"), 0)
 	retake.Verdict = inspect.Retake // not judged, so in no count
 	c, err := Compare(append(pieces, retake), "dips", Noticeable)
 	if err != nil {
@@ -220,6 +234,33 @@ func TestCompareCautions(t *testing.T) {
 	}
 	if _, err := Compare(Only(pieces, "base", "None"), "base", Noticeable); err == nil {
 		t.Error("one group: want an error")
+	}
+}
+
+// Two columns of three levels that say the same are wholly together, columns
+// that cross evenly not at all. By hand, a 2 by 2 of 3, 1, 1, 3: V = 0.5.
+// Amounts of many kinds count as less or more.
+func TestTogetherness(t *testing.T) {
+	batch := func(rows ...string) []inspect.Piece {
+		var pieces []inspect.Piece
+		for i, r := range rows {
+			pieces = append(pieces, piece(fmt.Sprint(i), r))
+		}
+		return pieces
+	}
+	for _, c := range []struct {
+		pieces []inspect.Piece
+		want   float64
+	}{
+		{batch("a=x,b=p", "a=y,b=q", "a=z,b=r", "a=x,b=p"), 1},
+		{batch("a=x,b=p", "a=x,b=q", "a=y,b=p", "a=y,b=q"), 0},
+		{batch("a=x,b=p", "a=x,b=p", "a=x,b=p", "a=x,b=q", "a=y,b=p", "a=y,b=q", "a=y,b=q", "a=y,b=q"), 0.5},
+		{batch("a=x,b=1", "a=y,b=2", "a=y,b=3", "a=x,b=4"), 0},
+		{batch("a=x,b=1", "a=x,b=1", "a=x,b=1", "a=y,b=2", "a=y,b=3", "a=y,b=4"), 1},
+	} {
+		if got := togetherness(c.pieces, "a", "b"); !near(got, c.want, 1e-12) {
+			t.Errorf("togetherness of %v = %.4f, want %.4f", c.pieces, got, c.want)
+		}
 	}
 }
 

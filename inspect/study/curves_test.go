@@ -98,6 +98,8 @@ func TestDistanceCovers(t *testing.T) {
 						}
 						if *d.P <= 1-Confidence {
 							alarms++
+						} else if d.In.Lo > 0 {
+							t.Fatalf("interval from %.3f though P is %.3f", d.In.Lo, *d.P)
 						}
 					}
 					rate := float64(held) / runs

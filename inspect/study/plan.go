@@ -106,10 +106,9 @@ func untangle(columns [][]int, factors []Factor) float64 {
 	return cost
 }
 
-// imbalance is the sum of squares by which counts of level pairs miss equality,
-// and a thousandth of the same for triples, so that among plans alike in pairs
-// the fuller one wins. Pairs and triples that cannot be equal count from the
-// nearest they can be.
+// imbalance is the sum of squares by which counts of level pairs exceed their
+// share, and a thousandth of the same for triples, so that among plans alike in
+// pairs the fuller one wins.
 func imbalance(columns [][]int, factors []Factor) float64 {
 	total := 0.0
 	for a := range columns {
@@ -123,8 +122,9 @@ func imbalance(columns [][]int, factors []Factor) float64 {
 	return total
 }
 
-// missed sums, over the cells of the columns together, the squared distance of
-// the count from the whole numbers either side of an equal share.
+// missed sums, over the cells of the columns together, the squares by which
+// counts exceed an equal share, rounded up; what is too many in one cell is
+// missing in another.
 func missed(columns [][]int, cells int) float64 {
 	count := map[[3]int]int{}
 	for i := range columns[0] {
@@ -134,14 +134,12 @@ func missed(columns [][]int, cells int) float64 {
 		}
 		count[cell]++
 	}
-	n := len(columns[0])
-	low, high := n/cells, (n+cells-1)/cells
-	empty, total := cells-len(count), 0.0
+	share, total := (len(columns[0])+cells-1)/cells, 0.0
 	for _, k := range count {
-		d := float64(max(low-k, k-high, 0))
+		d := float64(max(k-share, 0))
 		total += d * d
 	}
-	return total + float64(empty*low*low)
+	return total
 }
 
 // Records are the plan as a batch sheet, its header first.
