@@ -27,7 +27,7 @@ const (
 	tagBits        = 258
 	tagPhotometric = 262
 	tagOrientation = 274
-	tagSamples     = 277
+	tagPlanar      = 284
 	tagExif        = 34665
 	tagICC         = 34675
 	tagColourSpace = 40961 // in the EXIF directory

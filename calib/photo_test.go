@@ -164,6 +164,10 @@ func TestRefused(t *testing.T) {
 	table := bytes.Replace(buildICC(4, p3Space, paraSRGB), []byte("rXYZ"), []byte("A2B0"), 1)
 	middle := bytes.Clone(whole)
 	copy(middle[len(middle)/2:], bytes.Repeat([]byte("\xff\x00"), 20)) // all ones is no Huffman code
+	inks := bytes.Clone(whole)
+	inks[bytes.Index(inks, []byte("\xff\xc0"))+9] = 4
+	planes := tiffFile(m, "II", 8, 1, nil) // rows per strip, not needed, becomes the planar configuration
+	planes = bytes.Replace(planes, []byte{22, 1, 3, 0, 1, 0, 0, 0, sceneHeight}, []byte{28, 1, 3, 0, 1, 0, 0, 0, 2}, 1)
 	raw := tiffFile(m, "II", 8, 1, nil)
 	raw = bytes.Replace(raw, []byte{6, 1, 3, 0, 1, 0, 0, 0, 2, 0}, []byte{6, 1, 3, 0, 1, 0, 0, 0, 0x23, 0x80}, 1) // sensor data
 	for _, c := range []struct {
@@ -187,6 +191,8 @@ func TestRefused(t *testing.T) {
 		{"PNG, transparent", pngWith(t, clear), ErrUnsupported, "transparent"},
 		{"PNG, high dynamic range", pngWith(t, m, chunk("cICP", []byte{9, 16, 0, 1})), ErrUnsupported, "high dynamic range"},
 		{"TIFF cut short", tiffFile(m, "II", 8, 1, nil)[:2000], ErrCutShort, "cut short"},
+		{"JPEG of four inks", inks, ErrUnsupported, "CMYK"},
+		{"TIFF, plane by plane", planes, ErrUnsupported, "plane by plane"},
 		{"raw file", raw, ErrUnsupported, "raw sensor data"},
 	} {
 		p, err := Decode(c.file)

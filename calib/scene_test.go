@@ -254,7 +254,7 @@ func tiffFile(m image.Image, order string, bits, orientation int, icc []byte) []
 	entries := [][4]uint32{ // tag, kind, count, value
 		{tagWidth, 3, 1, uint32(b.Dx())}, {tagHeight, 3, 1, uint32(b.Dy())}, {tagBits, 3, 3, atBits},
 		{259, 3, 1, 1}, {tagPhotometric, 3, 1, 2}, {273, 4, 1, 8}, {tagOrientation, 3, 1, uint32(orientation)},
-		{tagSamples, 3, 1, 3}, {278, 3, 1, uint32(b.Dy())}, {279, 4, 1, uint32(len(strip))},
+		{277, 3, 1, 3}, {278, 3, 1, uint32(b.Dy())}, {279, 4, 1, uint32(len(strip))},
 	}
 	if icc != nil {
 		entries = append(entries, [4]uint32{tagICC, 7, uint32(len(icc)), atBits + 6})

@@ -21,6 +21,8 @@ func readTIFFHeader(file []byte) (header, error) {
 	switch {
 	case dng, d.number(tagSubfile)&reducedPicture != 0, photometric == sensorData:
 		return h, fmt.Errorf("%w: raw sensor data; develop it and export it as JPEG or TIFF", ErrUnsupported)
+	case d.number(tagPlanar) == 2:
+		return h, fmt.Errorf("%w: its colours are stored plane by plane; export it as an ordinary TIFF or PNG", ErrUnsupported)
 	case photometric == ink:
 		return h, errCMYK
 	case photometric < 2 || photometric == transparency:
