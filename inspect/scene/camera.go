@@ -53,7 +53,7 @@ func (f *frame) get(x, y int) RGB {
 // shoot makes the photo. light is the irradiance the camera is balanced for.
 func (c Camera) shoot(f *frame, light RGB, seed uint64) *image.NRGBA {
 	f.blur(c.BlurPx)
-	gain := c.gains(light)
+	gain, tone := c.gains(light), c.curve()
 	half := hypot(float64(f.w), float64(f.h)) / 2
 	f.eachRow(func(y int) {
 		for x := range f.w {
@@ -67,7 +67,7 @@ func (c Camera) shoot(f *frame, light RGB, seed uint64) *image.NRGBA {
 					sd := math.Sqrt(electrons + c.ReadNoise*c.ReadNoise)
 					v += float32(sd / c.FullWell * gauss(mixBits(seed^uint64(i+ch)*0x2545f4914f6cdd1d)))
 				}
-				f.pix[i+ch] = c.encode(v)
+				f.pix[i+ch] = tone.at(v)
 			}
 		}
 	})
@@ -105,38 +105,35 @@ func (c Camera) gains(light RGB) RGB {
 	return g
 }
 
-// encode is the sRGB curve of IEC 61966-2-1 and the camera's own tone curve.
-func (c Camera) encode(linear float32) float32 {
-	v := srgbCurve(linear)
-	if c.Tone != 0 {
-		v -= float32(c.Tone * math.Sin(2*math.Pi*float64(v)) / (2 * math.Pi))
+// curve is a camera's curve from linear light to encoded values, as a table: a
+// power for each of nine million numbers is slow.
+type curve [1<<14 + 1]float32
+
+// curve is the sRGB curve of IEC 61966-2-1 and the camera's own tone curve.
+func (c Camera) curve() *curve {
+	t := new(curve)
+	for i := range t {
+		v := float64(i) / float64(len(t)-1)
+		if v <= 0.0031308 {
+			v *= 12.92
+		} else {
+			v = 1.055*math.Pow(v, 1/2.4) - 0.055
+		}
+		t[i] = float32(v - c.Tone*math.Sin(2*math.Pi*v)/(2*math.Pi))
 	}
-	return v
+	return t
 }
 
-// curve holds the sRGB curve: a power for each of nine million numbers is slow.
-var curve = func() (table [1 << 14]float32) {
-	for i := range table {
-		v := float64(i) / float64(len(table)-1)
-		if v <= 0.0031308 {
-			table[i] = float32(12.92 * v)
-		} else {
-			table[i] = float32(1.055*math.Pow(v, 1/2.4) - 0.055)
-		}
-	}
-	return table
-}()
-
-func srgbCurve(linear float32) float32 {
-	x := linear * float32(len(curve)-1)
+func (t *curve) at(linear float32) float32 {
+	x := linear * float32(len(t)-1)
 	switch {
-	case x <= 0:
+	case !(x > 0):
 		return 0
-	case x >= float32(len(curve)-1):
+	case x >= float32(len(t)-1):
 		return 1
 	}
 	i := int(x)
-	return curve[i] + (curve[i+1]-curve[i])*(x-float32(i))
+	return t[i] + (t[i+1]-t[i])*(x-float32(i))
 }
 
 // blur is a Gaussian of the given standard deviation in px; the frame's edge

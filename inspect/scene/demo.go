@@ -2,11 +2,13 @@ package scene
 
 import (
 	"bytes"
+	"encoding/csv"
 	"fmt"
 	"image/jpeg"
 	"os"
 	"path/filepath"
 	"runtime"
+	"strconv"
 	"strings"
 	"sync"
 )
@@ -50,7 +52,7 @@ var demoPieces = []struct {
 			{At: Place{AlongMM: p.Head.LipMM(0), AroundDeg: 110}, WidthMM: 0.35, ArcDeg: 35, SoftMM: 0.12, Ragged: 0.2}}
 	}},
 	{"T04", "brass to fern", "4:1", NoBase, "dip", 1, 8, Tapered, "greasy fingers?", func(p *Piece) {
-		p.Bare = []Bare{{At: Place{AlongMM: -2.6, AroundDeg: 60}, WidthMM: 1.3, SoftMM: 0.3, Ragged: 0.25}}
+		p.Bare = []Bare{{At: Place{AlongMM: 0.6, AroundDeg: 112}, WidthMM: 1.3, SoftMM: 0.3, Ragged: 0.25}}
 	}},
 	{"T05", "tide pool", "3:1", NoBase, "dip", 3, 18, Bullet, "too hot?", func(p *Piece) {
 		p.Relief = append(p.Relief, Relief{Kind: Lump, At: Place{AlongMM: -2, AroundDeg: 178}, WidthMM: 1.8, HeightMM: 0.55})
@@ -137,23 +139,28 @@ func Demo() []Shot {
 
 // DemoSheet is the demo's batch.csv.
 func DemoSheet() string {
-	var b strings.Builder
-	b.WriteString("piece,powder,base,method,dips,preheat_s,head_style,note,clear_to_pigment\n")
+	rows := [][]string{{"piece", "powder", "base", "method", "dips", "preheat_s", "head_style", "note", "clear_to_pigment"}}
 	for _, d := range demoPieces {
-		fmt.Fprintf(&b, "%s,%q,%s,%s,%d,%d,%s,%s,%s\n", d.piece, d.powder, d.base, d.method, d.dips, d.preheat, d.style, d.note, d.ratio)
+		rows = append(rows, []string{d.piece, d.powder, string(d.base), d.method, strconv.Itoa(d.dips), strconv.Itoa(d.preheat), string(d.style), d.note, d.ratio})
 	}
-	return b.String()
+	return asCSV(rows)
 }
 
 // DemoScales is the demo's photos.csv: each scale as its owner read it off a
 // rule, up to half a percent off.
 func DemoScales() string {
-	var b strings.Builder
-	b.WriteString("file,mm_per_px\n")
+	rows := [][]string{{"file", "mm_per_px"}}
 	off := dice(31)
 	for _, s := range Demo() {
-		fmt.Fprintf(&b, "%s,%.6f\n", s.File, s.Spec.MMPerPx*off.between(0.995, 1.005))
+		rows = append(rows, []string{s.File, strconv.FormatFloat(s.Spec.MMPerPx*off.between(0.995, 1.005), 'f', 6, 64)})
 	}
+	return asCSV(rows)
+}
+
+func asCSV(rows [][]string) string {
+	var b strings.Builder
+	w := csv.NewWriter(&b)
+	w.WriteAll(rows) // a strings.Builder takes everything
 	return b.String()
 }
 

@@ -99,6 +99,9 @@ func (l *lamps) split(n int) []ray {
 // fallOff is the light at a place of the card relative to the middle of the
 // frame, for the dome and for the lamp.
 func (l *lamps) fallOff(x, y float64) (dome, lamp float64) {
+	if l.perU == 0 && l.perV == 0 {
+		return 1, 1
+	}
 	f := math.Exp(l.perU*x + l.perV*y)
 	if l.LampShare > 0 {
 		return 1, f

@@ -56,7 +56,7 @@ func newModel(p Piece, seed uint64) *model {
 		f := m.place(b.At)
 		m.patches = append(m.patches, patch{b, f, math.Atan2(f.at.y, f.at.z) * 180 / math.Pi, m.seed + 10 + uint64(i)})
 	}
-	const waves = 24
+	const waves = 16
 	if p.Coat.PeelUM > 0 {
 		amp := p.Coat.PeelUM / 1000 * math.Sqrt(2.0/waves)
 		for i := range waves {

@@ -116,24 +116,31 @@ func (d *drawing) draw() {
 			x, y := d.box.Min.X+i, d.box.Min.Y+j
 			switch {
 			case d.edge(i, j):
-				const n = 3
 				sum, behind := RGB{}, d.get(x, y)
-				for k := range n * n {
-					sx, sy := (float64(k%n)+0.5)/n, (float64(k/n)+0.5)/n
-					if s := d.look(d.mm(float64(x)+sx, float64(y)+sy)); s.class == 0 {
+				add := func(s *dot) {
+					if s.class == ClassGround {
 						sum = sum.add(behind)
 					} else {
 						sum = sum.add(s.body).add(s.glare)
 					}
 				}
-				d.set(x, y, sum.scale(1.0/(n*n)))
-			case c.class != 0:
+				add(c)
+				for _, at := range quincunx {
+					s := d.look(d.mm(float64(x)+at[0], float64(y)+at[1]))
+					add(&s)
+				}
+				d.set(x, y, sum.scale(1/float64(1+len(quincunx))))
+			case c.class != ClassGround:
 				d.set(x, y, c.body.add(c.glare))
 			}
 		}
 	})
 	d.truth.record(d)
 }
+
+// quincunx is where, besides its middle, a pixel on an edge is looked at: no two
+// in one row or column, to serve edges of any direction.
+var quincunx = [4][2]float64{{0.1, 0.3}, {0.7, 0.1}, {0.9, 0.7}, {0.3, 0.9}}
 
 // edge says whether the pixel needs more than one ray: a neighbour belongs to
 // something else, lies much deeper or faces elsewhere.
@@ -143,7 +150,7 @@ func (d *drawing) edge(i, j int) bool {
 	for v := max(j-1, 0); v <= min(j+1, high-1); v++ {
 		for u := max(i-1, 0); u <= min(i+1, wide-1); u++ {
 			n := &d.dots[v*wide+u]
-			if (n.class == 0) != (c.class == 0) || c.class != 0 && (n.part != c.part || math.Abs(n.z-c.z) > 6*d.perPx || math.Abs(n.viewing-c.viewing) > 15) {
+			if (n.class == ClassGround) != (c.class == ClassGround) || c.class != ClassGround && (n.part != c.part || math.Abs(n.z-c.z) > 6*d.perPx || math.Abs(n.viewing-c.viewing) > 15) {
 				return true
 			}
 		}

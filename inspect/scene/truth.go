@@ -65,7 +65,7 @@ type Mark struct {
 	WidthMM   float64 `json:"width_mm"`
 	HeightMM  float64 `json:"height_mm"`
 	OutlineMM float64 `json:"outline_mm"` // how far it stands out of the outline; 0 when it does not reach it
-	Visible   bool    `json:"visible"`    // its middle faces the camera and nothing hides it
+	Visible   bool    `json:"visible"`    // its middle faces the camera and nothing hides it, or it stands out of the outline
 }
 
 // Eye is the line-tie eye as the photo shows it.
@@ -254,6 +254,7 @@ func (t *Truth) outline(d *drawing) {
 			if foot, _ := m.marks[n].foot(c.p); foot < 1 {
 				r := &t.Relief[first+n]
 				r.OutlineMM = max(r.OutlineMM, out)
+				r.Visible = r.Visible || out > 0.05
 			}
 		}
 	}

@@ -79,6 +79,37 @@ func TestHalfTheExposureIsHalfTheLight(t *testing.T) {
 	}
 }
 
+// Body and Glare times the card's light are what a perfect camera's photo shows,
+// on both sides of a fall-off.
+func TestPhotoShowsTheTrueReflectance(t *testing.T) {
+	s := Spec{Seed: 4, Width: 400, Height: 300, MMPerPx: 0.05, Card: &Card{}, Light: Softbox(60, 3500), Pieces: []Piece{demoPiece()}}
+	s.Light.FallOff = 2
+	img, truth := Render(s)
+	light := s.Light.ready(20, 15)
+	n, off := 0, 0
+	for y := truth.Box.Min.Y; y < truth.Box.Max.Y; y++ {
+		for x := truth.Box.Min.X; x < truth.Box.Max.X; x++ {
+			i := truth.At(x, y)
+			if !(truth.ViewingDeg[i] < 60) {
+				continue // the rim is mixed with what is behind it
+			}
+			e, middle := light.onCard((float64(x)-199.5)*0.05, (float64(y)-149.5)*0.05), light.onCard(0, 0)
+			n++
+			for ch, got := range [3]uint8{img.NRGBAAt(x, y).R, img.NRGBAAt(x, y).G, img.NRGBAAt(x, y).B} {
+				want := clamp((truth.Body[i][ch]+truth.Glare[i][ch])*e[ch]/middle[ch], 0, 1)
+				if math.Abs(decode(got)-want) > 0.005 { // half of a step of 8 bits near white
+					off++
+					break
+				}
+			}
+		}
+	}
+	// inner edges, lips and sockets, are mixed too
+	if n < 5000 || off > n/10 {
+		t.Errorf("%d of %d pixels do not show their reflectance", off, n)
+	}
+}
+
 func decode(v uint8) float64 {
 	x := float64(v) / 255
 	if x <= 0.04045 {
@@ -158,7 +189,7 @@ func TestBareLipIsOnTheEdge(t *testing.T) {
 func TestLumpOnTheOutline(t *testing.T) {
 	for _, kind := range []Kind{Lump, Sag, Cone, Run} {
 		for _, h := range []float64{0.25, 0.6} {
-			s := plainBall(8, 0.03)
+			s := plainBall(8, 0.04)
 			s.Pieces[0].Relief = []Relief{{Kind: kind, At: Place{AroundDeg: 90, Facing: true}, WidthMM: 2, HeightMM: h}}
 			_, truth := Render(s)
 			if got := truth.Relief[0].OutlineMM; math.Abs(got-h) > 0.03 || math.Abs(truth.OutlineMM-h) > 0.03 {

@@ -26,7 +26,8 @@ type hook struct {
 	point     float64 // the point ends here
 	ring      vec     // centre of the ring
 	ringR     float64 // from the centre to the middle of its wire
-	stem      vec     // where the stem leaves the head
+	stem      vec     // of the ring, from inside the head
+	stemEnd   vec
 	filledToX float64 // the film covers the hole up to here
 }
 
@@ -37,8 +38,10 @@ func newHook(w Wire, c *casting) hook {
 	h.point = h.bend - 0.75*w.GapMM - 2
 	h.ringR = w.RingMM/2 + h.r
 	x := -0.1 * c.big
-	h.stem = c.surface(x, 0)
-	h.ring = vec{x - 0.3, 0, h.stem.z + 0.7 + h.ringR}
+	foot := c.surface(x, 0)
+	h.ring = vec{x - 0.3, 0, foot.z + 0.7 + h.ringR}
+	toward := h.ring.sub(foot).unit()
+	h.stem, h.stemEnd = foot.plus(-0.5, toward), h.ring.plus(-h.ringR, toward)
 	h.filledToX = h.ring.x - h.ringR + 2*h.ringR*w.EyeFilled
 	return h
 }
@@ -78,18 +81,19 @@ func (h *hook) distance(p vec) (float64, part) {
 		}
 	}
 	d, which := hypot(near, p.y)-r, shank
-	// the barb, cut up from the inner side of the point towards the bend
-	inner := 2*h.bendR - 0.5*h.r
-	barb := segmentDistance(p, vec{h.point + 1.5, 0, inner}, vec{h.point + 2.5, 0, inner - h.r}) - 0.1
-	d = min(d, barb)
-
+	if p.z > h.bendR && p.x < h.point+5 {
+		// the barb, cut up from the inner side of the point towards the bend
+		inner := 2*h.bendR - 0.5*h.r
+		d = min(d, segmentDistance(p, vec{h.point + 1.5, 0, inner}, vec{h.point + 2.5, 0, inner - h.r})-0.1)
+	}
 	radial := hypot(p.x-h.ring.x, p.z-h.ring.z)
 	if ring := hypot(radial-h.ringR, p.y) - h.r; ring < d {
 		d, which = ring, eyeRing
 	}
-	toward := h.ring.sub(h.stem).unit()
-	if stem := segmentDistance(p, h.stem.plus(-0.5, toward), h.ring.plus(-h.ringR, toward)) - 0.9*h.r; stem < d {
-		d, which = stem, eyeRing
+	if radial < h.ringR+3 {
+		if stem := segmentDistance(p, h.stem, h.stemEnd) - 0.9*h.r; stem < d {
+			d, which = stem, eyeRing
+		}
 	}
 	if h.EyeFilled > 0 {
 		film := max(max(radial-h.ringR, p.x-h.filledToX), math.Abs(p.y)-0.12)
@@ -121,8 +125,7 @@ func (h *hook) rods() []rod {
 	}
 	thin := vec{h.point + 1.5, 0, last.z}
 	rods = append(rods, rod{last, thin, h.r}, rod{thin, vec{h.point, 0, last.z}, 0.3 * h.r})
-	toward := h.ring.sub(h.stem).unit()
-	rods = append(rods, rod{h.stem, h.ring.plus(-h.ringR, toward), 0.9 * h.r})
+	rods = append(rods, rod{h.stem, h.stemEnd, 0.9 * h.r})
 	const parts = 14
 	for i := range parts {
 		at := func(i int) vec {
