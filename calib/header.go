@@ -45,8 +45,7 @@ type header struct {
 	heif          codec.HEIFHeader // of a HEIC or AVIF file
 }
 
-// readHeader reads what is needed to judge a file before it is decoded, and
-// checks that a JPEG or PNG file reaches its end mark.
+// readHeader reads what is needed to judge a file before it is decoded.
 func readHeader(file []byte) (header, error) {
 	var h header
 	var err error

@@ -22,6 +22,9 @@ func isHEIF(file []byte) bool {
 	return false
 }
 
+// readHEIFHeader leaves the EXIF block alone: libheif turns the picture by the
+// format's own irot and imir boxes, and the orientation that EXIF repeats must
+// not turn it again.
 func readHEIFHeader(file []byte) (header, error) {
 	read, err := codec.ReadHEIFHeader(file)
 	if err != nil {

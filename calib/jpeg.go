@@ -6,95 +6,80 @@ import (
 	"fmt"
 )
 
-// maxScans bounds the work a progressive file can ask for; encoders make about
-// ten.
-const maxScans = 100
-
-// readJPEGHeader walks the segments of a JPEG file from its first byte to its
-// end mark. Whatever follows that mark, such as the film of a live photo, is no
-// part of the picture.
+// readJPEGHeader walks the segments of a JPEG file up to its first scan. Whether
+// the scans are whole is for the decoder to find.
 func readJPEGHeader(file []byte) (header, error) {
 	h := header{bits: 8}
 	var profile iccChunks
-	scans := 0
 	for at := 2; ; {
 		next := bytes.IndexByte(file[at:], 0xff)
-		if next < 0 || at+next+1 >= len(file) {
-			return h, fmt.Errorf("%w: no end mark", ErrCutShort)
+		if next < 0 {
+			return h, fmt.Errorf("%w: it ends before the picture", ErrCutShort)
 		}
-		at += next
-		marker := file[at+1]
-		switch {
-		case marker == 0xff: // padding before a mark
-			at++
+		at += next + 1
+		if at+3 > len(file) {
+			return h, fmt.Errorf("%w: it ends before the picture", ErrCutShort)
+		}
+		marker := file[at]
+		if marker == 0xff || marker <= 1 || marker >= 0xd0 && marker <= 0xd8 { // padding, or a mark without a segment
 			continue
-		case marker == 0, marker == 1, marker >= 0xd0 && marker <= 0xd8: // no mark, or one without a segment
-			at += 2
-			continue
-		case marker == 0xd9: // end of image
-			return h.finishJPEG(&profile, scans)
 		}
-		at += 2
-		if at+2 > len(file) {
-			return h, fmt.Errorf("%w: no end mark", ErrCutShort)
-		}
-		length := int(binary.BigEndian.Uint16(file[at:]))
+		length := int(binary.BigEndian.Uint16(file[at+1:]))
 		if length < 2 {
 			return h, fmt.Errorf("%w: segment %#x has length %d", ErrDamaged, marker, length)
 		}
-		if at+length > len(file) {
-			return h, fmt.Errorf("%w: no end mark", ErrCutShort)
+		if at+1+length > len(file) {
+			return h, fmt.Errorf("%w: it ends before the picture", ErrCutShort)
 		}
-		body := file[at+2 : at+length]
-		at += length
+		body := file[at+3 : at+1+length]
+		at += 1 + length
 		switch {
+		case marker == 0xd9: // end of image
+			return h, fmt.Errorf("%w: it holds no picture", ErrDamaged)
 		case marker == 0xda: // start of scan
-			scans++
-			if scans > maxScans {
-				return h, fmt.Errorf("%w: more than %d scans", ErrDamaged, maxScans)
+			icc, ok := profile.join()
+			if !ok {
+				h.notes = append(h.notes, damagedProfileNote)
 			}
+			h.icc = icc
+			return h, nil
 		case marker == 0xe1 && bytes.HasPrefix(body, []byte("Exif\x00\x00")):
 			h.readExif(body[6:])
 		case marker == 0xe2 && bytes.HasPrefix(body, []byte("ICC_PROFILE\x00")):
 			profile.add(body[12:])
 		case marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc: // start of frame
-			if len(body) < 6 {
-				return h, fmt.Errorf("%w: the frame has no size", ErrDamaged)
-			}
-			h.height = int(binary.BigEndian.Uint16(body[1:]))
-			h.width = int(binary.BigEndian.Uint16(body[3:]))
-			if body[0] != 8 {
-				return h, fmt.Errorf("%w: JPEG with %d bits per sample; export it as an ordinary JPEG", ErrUnsupported, body[0])
-			}
-			switch body[5] {
-			case 3:
-			case 1:
-				return h, errNoColour
-			case 4:
-				return h, errCMYK
-			default:
-				return h, fmt.Errorf("%w: a frame of %d components", ErrDamaged, body[5])
+			if err := h.readFrame(body); err != nil {
+				return h, err
 			}
 		}
 	}
+}
+
+// readFrame reads the body of a start-of-frame segment.
+func (h *header) readFrame(body []byte) error {
+	if len(body) < 6 {
+		return fmt.Errorf("%w: the frame has no size", ErrDamaged)
+	}
+	h.height = int(binary.BigEndian.Uint16(body[1:]))
+	h.width = int(binary.BigEndian.Uint16(body[3:]))
+	if body[0] != 8 {
+		return fmt.Errorf("%w: JPEG with %d bits per sample; export it as an ordinary JPEG", ErrUnsupported, body[0])
+	}
+	switch body[5] {
+	case 3:
+		return nil
+	case 1:
+		return errNoColour
+	case 4:
+		return errCMYK
+	}
+	return fmt.Errorf("%w: a frame of %d components", ErrDamaged, body[5])
 }
 
 var (
 	errNoColour = fmt.Errorf("%w: black and white; take the photo in colour", ErrUnsupported)
 	errCMYK     = fmt.Errorf("%w: ink amounts (CMYK); export it as sRGB", ErrUnsupported)
 )
-
-func (h header) finishJPEG(profile *iccChunks, scans int) (header, error) {
-	if scans == 0 {
-		return h, fmt.Errorf("%w: it holds no picture", ErrDamaged)
-	}
-	icc, ok := profile.join()
-	if !ok {
-		h.notes = append(h.notes, damagedProfileNote)
-	}
-	h.icc = icc
-	return h, nil
-}
 
 // iccChunks collects a profile that JPEG splits over APP2 segments, ICC.1 annex
 // B.4: each begins with its number, from 1, and how many there are.

@@ -61,12 +61,10 @@ func Decode(file []byte) (*Photo, error) {
 	}
 	p.setProfile(profile, 1<<h.bits)
 
-	orientation := h.orientation
 	switch formatOf(file) {
 	case formatJPEG:
 		p.pix8, err = codec.DecodeJPEG(file, h.width, h.height)
 	case formatHEIF:
-		orientation = 0 // libheif has turned it
 		p.pix8, p.pix16, err = codec.DecodeHEIF(file, h.heif)
 	case formatPNG:
 		err = p.decodeWith(png.Decode, file, h)
@@ -78,9 +76,9 @@ func Decode(file []byte) (*Photo, error) {
 	}
 	p.Width, p.Height = h.width, h.height
 	if p.pix16 != nil {
-		p.pix16, p.Width, p.Height = turn(p.pix16, h.width, h.height, orientation)
+		p.pix16, p.Width, p.Height = turn(p.pix16, h.width, h.height, h.orientation)
 	} else {
-		p.pix8, p.Width, p.Height = turn(p.pix8, h.width, h.height, orientation)
+		p.pix8, p.Width, p.Height = turn(p.pix8, h.width, h.height, h.orientation)
 	}
 	return p, nil
 }

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"image"
 	"image/jpeg"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -131,6 +133,8 @@ func TestDamagedExtras(t *testing.T) {
 	m := paint(t, sRGB, linearToSRGB)
 	icc := buildICC(4, p3Space, paraSRGB)
 	third := iccSegments(icc, 3)[:18+len(icc)/3] // two parts are missing
+	padded := append(bytes.Clone(icc), make([]byte, len(icc))...)
+	half := iccSegments(padded, 2)[:18+len(icc)] // what is missing says nothing
 	exif := exifBlock("II", 1, true)
 	for name, file := range map[string][]byte{
 		"EXIF cut short":           jpegWith(t, m, 95, exifSegment(exif[:len(exif)-24])),
@@ -138,6 +142,7 @@ func TestDamagedExtras(t *testing.T) {
 		"EXIF empty":               jpegWith(t, m, 95, exifSegment(nil)),
 		"profile of random bytes":  jpegWith(t, m, 95, iccSegments(bytes.Repeat([]byte("junk"), 99), 1)),
 		"profile parts missing":    jpegWith(t, m, 95, third),
+		"profile padding missing":  jpegWith(t, m, 95, half),
 		"profile cut short":        jpegWith(t, m, 95, iccSegments(icc[:len(icc)/2], 1)),
 		"PNG profile not deflated": pngWith(t, m, chunk("iCCP", []byte("name\x00\x00junkjunkjunk"))),
 		"PNG profile cut short":    pngWith(t, m, iccChunk(icc[:200])),
@@ -168,6 +173,8 @@ func TestRefused(t *testing.T) {
 	inks[bytes.Index(inks, []byte("\xff\xc0"))+9] = 4
 	planes := tiffFile(m, "II", 8, 1, nil) // rows per strip, not needed, becomes the planar configuration
 	planes = bytes.Replace(planes, []byte{22, 1, 3, 0, 1, 0, 0, 0, sceneHeight}, []byte{28, 1, 3, 0, 1, 0, 0, 0, 2}, 1)
+	stray := append(bytes.Clone(whole[:len(whole)-2]), make([]byte, 40)...)
+	stray = append(stray, "\xff\xd9"...)
 	raw := tiffFile(m, "II", 8, 1, nil)
 	raw = bytes.Replace(raw, []byte{6, 1, 3, 0, 1, 0, 0, 0, 2, 0}, []byte{6, 1, 3, 0, 1, 0, 0, 0, 0x23, 0x80}, 1) // sensor data
 	for _, c := range []struct {
@@ -183,6 +190,8 @@ func TestRefused(t *testing.T) {
 		{"JPEG header only", whole[:300], ErrCutShort, "cut short"},
 		{"JPEG with zeros for its second half", append(bytes.Clone(whole[:len(whole)/2]), make([]byte, len(whole)/2)...), ErrCutShort, "cut short"},
 		{"JPEG damaged in the middle", middle, ErrDamaged, "damaged"},
+		{"JPEG whose data go on after the picture", stray, ErrDamaged, "damaged"},
+		{"JPEG of too many scans", manyScans(t), ErrDamaged, "damaged"},
 		{"JPEG, black and white", greyJPEG.Bytes(), ErrUnsupported, "black and white"},
 		{"JPEG, table profile", jpegWith(t, m, 90, iccSegments(table, 1)), ErrUnsupported, "export it as sRGB"},
 		{"PNG cut short", pngFile[:len(pngFile)/2], ErrCutShort, "cut short"},
@@ -204,6 +213,24 @@ func TestRefused(t *testing.T) {
 			t.Errorf("%s: %q, want %q saying %q", c.name, err, c.want, c.says)
 		}
 	}
+}
+
+// manyScans is a progressive file whose last scan is repeated.
+func manyScans(t *testing.T) []byte {
+	file, err := os.ReadFile(filepath.Join(photosFolder, "progressive.jpg"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	last := file[bytes.LastIndex(file, []byte("\xff\xda")) : len(file)-2]
+	return append(append(file[:len(file)-2:len(file)-2], bytes.Repeat(last, 200)...), "\xff\xd9"...)
+}
+
+// Some cameras pad the end of a picture with a few bytes.
+func TestStrayBytes(t *testing.T) {
+	whole := jpegWith(t, paint(t, sRGB, linearToSRGB), 95)
+	file := append(bytes.Clone(whole[:len(whole)-2]), 0, 0, 0, 0, 0xff, 0xd9)
+	checkScene(t, "four stray bytes", decode(t, "four stray bytes", file), 1)
+	checkScene(t, "a film after the picture", decode(t, "a film after the picture", append(whole, make([]byte, 5000)...)), 1)
 }
 
 // Headers that promise too much are refused before anything is decoded.

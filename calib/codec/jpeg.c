@@ -39,11 +39,20 @@ static void warned(j_common_ptr c, int level) {
 	keep(c, c->err->msg_code == JWRN_JPEG_EOF ? CUT_SHORT : DAMAGED);
 }
 
+// Encoders make about ten scans. Thousands are a way to keep a decoder busy.
+enum { MAX_SCANS = 100 };
+
+static void bound_scans(j_common_ptr c) {
+	if (((j_decompress_ptr)c)->input_scan_number > MAX_SCANS)
+		ERREXIT(c, JERR_BAD_PROGRESSION);
+}
+
 static void silent(j_common_ptr c) { (void)c; }
 
 enum verdict decode_jpeg(const unsigned char *file, size_t size, unsigned char *pix,
                 unsigned width, unsigned height, char *says) {
 	struct jpeg_decompress_struct c;
+	struct jpeg_progress_mgr progress = {.progress_monitor = bound_scans};
 	struct outcome o = {.verdict = WHOLE, .says = says};
 	c.err = jpeg_std_error(&o.errors);
 	o.errors.error_exit = fatal;
@@ -51,6 +60,7 @@ enum verdict decode_jpeg(const unsigned char *file, size_t size, unsigned char *
 	o.errors.output_message = silent;
 	jpeg_create_decompress(&c);
 	if (setjmp(o.give_up) == 0) {
+		c.progress = &progress;
 		c.mem->max_memory_to_use = 1L << 30; // a progressive 150 Mpx photo holds half of this
 		jpeg_mem_src(&c, file, size);
 		jpeg_read_header(&c, TRUE);
