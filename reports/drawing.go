@@ -21,8 +21,8 @@ type line struct {
 	Class  string
 	Pts    []inspect.Point
 	Closed bool
-	R      float64 // of a circle about its only point, else 0
-	Colour string  // "#rrggbb" of an area that shows a measured colour, else ""
+	R      float64   // of a circle about its only point, else 0
+	Colour *[3]uint8 // sRGB, of an area that shows a measured colour
 }
 
 // A word is text whose middle line runs through At.

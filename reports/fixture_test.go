@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"bytes"
 	"fmt"
 	"image"
 	"image/color"
@@ -9,6 +10,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 
 	"jigloupe/inspect"
@@ -249,6 +251,51 @@ func travel(c coat, light string) *inspect.Travel {
 func head(t testing.TB, dir, piece, view string, c coat, bare []inspect.BareSpot, bumps []inspect.ReliefFault) inspect.Photo {
 	t.Helper()
 	const x0, y0, w, h, scale = 700, 400, 760, 640, 0.9
+	name := "pictures/" + piece + "_" + view + ".jpg"
+	drawn.Lock()
+	defer drawn.Unlock()
+	if drawn.jpegs[name] == nil {
+		drawn.jpegs[name] = drawHead(t, x0, y0, w, h, scale, c, bare, bumps)
+	}
+	if err := os.MkdirAll(filepath.Join(dir, "pictures"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, filepath.FromSlash(name)), drawn.jpegs[name], 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p := inspect.Photo{File: piece + "_" + view + ".jpg", View: view, Usable: true, Width: 2000, Height: 1500, Profile: "sRGB",
+		Card:         &inspect.Card{SharePct: 78, ClippedPct: 0, UnevennessPct: 9, ResidualPct: 0.8, CCTK: f(5200)},
+		ScaleMMPerPx: f(scaleMM), ScaleFrom: "photos.csv", SharpnessPx: f(1.4),
+		BareSpots: bare, ReliefFaults: bumps, Eye: inspect.EyeOpen, EyeAt: &inspect.Point{X: ballX - 20, Y: ballY - ballPx - 48},
+		Travel: travel(c, "diffuse"), Coverage: coverage(0.1, 0.05), Relief: relief(0.1),
+		Picture: &inspect.Picture{File: name, X: x0, Y: y0, Scale: scale, Width: w * scale, Height: h * scale}}
+	p.Head = &inspect.Head{BBox: [4]int{int(ballX - ballPx), int(ballY - ballPx), int(ballPx + collarTo), int(2 * ballPx)}, AreaPx: 150000, AreaMM2: f(66), Mask: "masks/" + piece + "_" + view + ".png",
+		Axis: [2]inspect.Point{{X: ballX - ballPx, Y: ballY}, {X: ballX + collarTo, Y: ballY}}}
+	neck := math.Asin(collarPx / ballPx)
+	for i := range 181 {
+		a := neck + float64(i)*(2*math.Pi-2*neck)/180
+		p.Head.Outline = append(p.Head.Outline, inspect.Point{X: ballX + ballPx*math.Cos(a), Y: ballY + ballPx*math.Sin(a)})
+	}
+	p.Head.Outline = append(p.Head.Outline, inspect.Point{X: ballX + collarTo, Y: ballY - collarPx}, inspect.Point{X: ballX + collarTo, Y: ballY + collarPx})
+	for _, deg := range []float64{15, 30, 45, 60, 75} {
+		ring := inspect.Ring{ViewingDeg: deg}
+		for i := range 73 {
+			a, r := float64(i)*math.Pi/36, ballPx*math.Sin(deg*math.Pi/180)
+			ring.Line = append(ring.Line, inspect.Point{X: ballX + r*math.Cos(a), Y: ballY + r*math.Sin(a)})
+		}
+		p.Head.Rings = append(p.Head.Rings, ring)
+	}
+	return p
+}
+
+// drawn keeps the pictures: drawing them is most of what these tests do.
+var drawn = struct {
+	sync.Mutex
+	jpegs map[string][]byte
+}{jpegs: map[string][]byte{}}
+
+func drawHead(t testing.TB, x0, y0, w, h, scale float64, c coat, bare []inspect.BareSpot, bumps []inspect.ReliefFault) []byte {
+	t.Helper()
 	pic := image.NewNRGBA(image.Rect(0, 0, int(w*scale), int(h*scale)))
 	noise := rand.New(rand.NewPCG(1, 2))
 	for py := range pic.Rect.Dy() {
@@ -282,42 +329,11 @@ func head(t testing.TB, dir, piece, view string, c coat, bare []inspect.BareSpot
 			pic.SetNRGBA(px, py, rough(lab, noise.NormFloat64()))
 		}
 	}
-	name := "pictures/" + piece + "_" + view + ".jpg"
-	if err := os.MkdirAll(filepath.Join(dir, "pictures"), 0o755); err != nil {
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, pic, &jpeg.Options{Quality: 92}); err != nil {
 		t.Fatal(err)
 	}
-	out, err := os.Create(filepath.Join(dir, filepath.FromSlash(name)))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer out.Close()
-	if err := jpeg.Encode(out, pic, &jpeg.Options{Quality: 92}); err != nil {
-		t.Fatal(err)
-	}
-
-	p := inspect.Photo{File: piece + "_" + view + ".jpg", View: view, Usable: true, Width: 2000, Height: 1500, Profile: "sRGB",
-		Card:         &inspect.Card{SharePct: 78, ClippedPct: 0, UnevennessPct: 9, ResidualPct: 0.8, CCTK: f(5200)},
-		ScaleMMPerPx: f(scaleMM), ScaleFrom: "photos.csv", SharpnessPx: f(1.4),
-		BareSpots: bare, ReliefFaults: bumps, Eye: inspect.EyeOpen, EyeAt: &inspect.Point{X: ballX - 20, Y: ballY - ballPx - 48},
-		Travel: travel(c, "diffuse"), Coverage: coverage(0.1, 0.05), Relief: relief(0.1),
-		Picture: &inspect.Picture{File: name, X: x0, Y: y0, Scale: scale, Width: pic.Rect.Dx(), Height: pic.Rect.Dy()}}
-	p.Head = &inspect.Head{BBox: [4]int{int(ballX - ballPx), int(ballY - ballPx), int(ballPx + collarTo), int(2 * ballPx)}, AreaPx: 150000, AreaMM2: f(66), Mask: "masks/" + piece + "_" + view + ".png",
-		Axis: [2]inspect.Point{{X: ballX - ballPx, Y: ballY}, {X: ballX + collarTo, Y: ballY}}}
-	neck := math.Asin(collarPx / ballPx)
-	for i := range 181 {
-		a := neck + float64(i)*(2*math.Pi-2*neck)/180
-		p.Head.Outline = append(p.Head.Outline, inspect.Point{X: ballX + ballPx*math.Cos(a), Y: ballY + ballPx*math.Sin(a)})
-	}
-	p.Head.Outline = append(p.Head.Outline, inspect.Point{X: ballX + collarTo, Y: ballY - collarPx}, inspect.Point{X: ballX + collarTo, Y: ballY + collarPx})
-	for _, deg := range []float64{15, 30, 45, 60, 75} {
-		ring := inspect.Ring{ViewingDeg: deg}
-		for i := range 73 {
-			a, r := float64(i)*math.Pi/36, ballPx*math.Sin(deg*math.Pi/180)
-			ring.Line = append(ring.Line, inspect.Point{X: ballX + r*math.Cos(a), Y: ballY + r*math.Sin(a)})
-		}
-		p.Head.Rings = append(p.Head.Rings, ring)
-	}
-	return p
+	return b.Bytes()
 }
 
 // rough turns Lab into something like sRGB, good enough for a backdrop.

@@ -52,37 +52,37 @@ func roomFor(r *inspect.Results) picRoom {
 	}
 }
 
-// An inlinePicture is a JPEG file that is decoded only when it must be.
-type inlinePicture struct {
+// A savedPicture is a JPEG file that is decoded only when it must be.
+type savedPicture struct {
 	file []byte
 	pix  image.Image
 }
 
-func openPicture(path string) (*inlinePicture, error) {
+func openPicture(path string) (*savedPicture, error) {
 	b, err := os.ReadFile(path)
-	return &inlinePicture{file: b}, err
+	return &savedPicture{file: b}, err
 }
 
 // whole gives the picture in at most room bytes.
-func (p *inlinePicture) whole(room int) (template.HTMLAttr, error) {
+func (p *savedPicture) whole(room int) ([]byte, error) {
 	if len(p.file) <= room {
-		return dataURL(p.file), nil
+		return p.file, nil
 	}
 	if err := p.decode(); err != nil {
-		return "", err
+		return nil, err
 	}
 	return shrunk(p.pix, room, len(p.file)*6/10) // a cut-out is kept at a higher quality than the page's
 }
 
 // part gives a window of the picture in at most room bytes.
-func (p *inlinePicture) part(w image.Rectangle, room int) (template.HTMLAttr, error) {
+func (p *savedPicture) part(w image.Rectangle, room int) ([]byte, error) {
 	if err := p.decode(); err != nil {
-		return "", err
+		return nil, err
 	}
 	return shrunk(imaging.Crop(p.pix, w), room, 0)
 }
 
-func (p *inlinePicture) decode() (err error) {
+func (p *savedPicture) decode() (err error) {
 	if p.pix == nil {
 		p.pix, err = jpeg.Decode(bytes.NewReader(p.file))
 	}
@@ -91,7 +91,7 @@ func (p *inlinePicture) decode() (err error) {
 
 // shrunk makes a picture smaller until it fits; likely is how many bytes it has
 // at full size, 0 when that is not known.
-func shrunk(m image.Image, room, likely int) (template.HTMLAttr, error) {
+func shrunk(m image.Image, room, likely int) ([]byte, error) {
 	const quality = 80
 	small, wide := m, float64(m.Bounds().Dx())
 	for k := 1.0; ; {
@@ -102,10 +102,10 @@ func shrunk(m image.Image, room, likely int) (template.HTMLAttr, error) {
 		}
 		var b bytes.Buffer
 		if err := jpeg.Encode(&b, small, &jpeg.Options{Quality: quality}); err != nil {
-			return "", err
+			return nil, err
 		}
 		if likely = b.Len(); likely <= room || k < 0.1 {
-			return dataURL(b.Bytes()), nil
+			return b.Bytes(), nil
 		}
 	}
 }

@@ -36,7 +36,7 @@ var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 // WritePage writes index.html into dir: everything about the batch in one file
 // that asks nothing of a network. The pictures that r names must lie in dir.
 func WritePage(dir string, r *inspect.Results) error {
-	data := pageData{Results: r, Summary: summarise(r), Cautions: cautions, Pieces: make([]pagePiece, len(r.Pieces))}
+	data := pageData{Results: r, Summary: summarise(r), Allowed: limitWords(r.Limits), Doubt: explainDoubt, Cautions: cautions, Pieces: make([]pagePiece, len(r.Pieces))}
 	data.Powders, data.Bases, data.Faults = choices(r)
 	room := roomFor(r)
 	errs := make([]error, len(r.Pieces))
@@ -66,6 +66,8 @@ type pageData struct {
 	*inspect.Results
 	Summary                summary
 	Powders, Bases, Faults []string // what there is to filter by
+	Allowed                []named  // limits
+	Doubt                  string
 	Cautions               []string
 	Pieces                 []pagePiece
 }
@@ -78,6 +80,7 @@ type pagePiece struct {
 	Faults        string // words, with | around each, for the filter
 	Treatment     []string
 	Views         []pageView
+	Measured      []named
 	Unseen        []string
 	Swatches      template.HTML
 	Clipped       bool // some swatch shows a colour the screen cannot
@@ -110,7 +113,7 @@ type pageFault struct {
 
 func showPiece(dir string, r *inspect.Results, i int, room picRoom) (pagePiece, error) {
 	p := &r.Pieces[i]
-	out := pagePiece{Piece: p, ID: fmt.Sprintf("p%d", i+1), Why: why(p), Unseen: unseen(p), Faults: "|" + strings.Join(faultWords(p), "|") + "|"}
+	out := pagePiece{Piece: p, ID: fmt.Sprintf("p%d", i+1), Why: why(p), Measured: measured(p), Unseen: unseen(p), Faults: "|" + strings.Join(faultWords(p), "|") + "|"}
 	for _, c := range r.Batch.Columns {
 		if v := p.Sheet[c]; v != "" {
 			out.Treatment = append(out.Treatment, strings.ReplaceAll(c, "_", " ")+": "+v)
@@ -176,9 +179,11 @@ func showView(dir string, p *inspect.Piece, n int, id string, room picRoom) (pag
 	if err != nil {
 		return v, fmt.Errorf("%s: %w", ph.File, err)
 	}
-	if v.Src, err = pic.whole(room.photo); err != nil {
+	whole, err := pic.whole(room.photo)
+	if err != nil {
 		return v, fmt.Errorf("%s: %w", ph.Picture.File, err)
 	}
+	v.Src = dataURL(whole)
 	v.Marks = marked(ph).overlay(id)
 	all := faults(ph)
 	least := smallestShown(all, room.zooms)
@@ -186,9 +191,11 @@ func showView(dir string, p *inspect.Piece, n int, id string, room picRoom) (pag
 		f := pageFault{Number: m.number, Says: m.says}
 		if m.r >= least {
 			w := m.window(ph)
-			if f.Src, err = pic.part(w, room.zoom); err != nil {
+			part, err := pic.part(w, room.zoom)
+			if err != nil {
 				return v, fmt.Errorf("%s: %w", ph.Picture.File, err)
 			}
+			f.Src = dataURL(part)
 			f.W, f.H, f.Marks = w.Dx(), w.Dy(), zoomed(ph, m, w).overlay(fmt.Sprintf("%sz%d", id, k+1))
 		}
 		v.Faults = append(v.Faults, f)

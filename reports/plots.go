@@ -10,31 +10,27 @@ import (
 
 // The plots. Bands and discs of doubt are k = 2 wide and take the whole
 // uncertainty of a bin, a ΔE00, as if it all lay in the direction drawn: they
-// are never narrower than the truth. ΔE00 becomes L*, a*b* and hue by the
-// weights SL, SC and SH of CIE 142-2001 at the bin's own colour.
+// are never narrower than the truth.
 
 const textSize = 13
 
 // swatches shows the coat as a screen can, one field per viewing angle. Colours
 // no screen of ordinary gamut shows are clipped; said says so.
 func swatches(t *inspect.Travel) (d drawing, clipped bool) {
-	const wide, high = 440.0, 76.0
+	const wide, high = 330.0, 64.0
 	d = drawing{W: wide, H: high}
 	step := wide / float64(max(len(t.Curve), 1))
 	for i, bin := range t.Curve {
-		hex, ok := screen(bin)
+		colour, ok := screen(bin)
 		clipped = clipped || !ok
 		x := float64(i) * step
-		d.Lines = append(d.Lines, line{Class: "fill swatch", Pts: rect(x+1, 0, step-2, high-22), Closed: true, Colour: hex})
+		d.Lines = append(d.Lines, line{Class: "fill swatch", Pts: rect(x+1, 0, step-2, high-22), Closed: true, Colour: &colour})
 		d.text("label", x+step/2, high-9, textSize, 0, fmt.Sprintf("%.0f°", bin.ViewingDeg))
 	}
 	return d, clipped
 }
 
-func screen(bin inspect.TravelBin) (hex string, inGamut bool) {
-	c, ok := lab(bin).LinearRGB().SRGB()
-	return fmt.Sprintf("#%02x%02x%02x", c[0], c[1], c[2]), ok
-}
+func screen(bin inspect.TravelBin) (rgb [3]uint8, inGamut bool) { return lab(bin).LinearRGB().SRGB() }
 
 func lab(bin inspect.TravelBin) calib.Lab { return calib.Lab{L: bin.L, A: bin.A, B: bin.B} }
 
@@ -42,16 +38,33 @@ func lab(bin inspect.TravelBin) calib.Lab { return calib.Lab{L: bin.L, A: bin.A,
 // there a ΔE00 of 1 turns it by more than 10°.
 const hueChroma = 5
 
-func doubtL(bin inspect.TravelBin) float64 {
-	q := (bin.L - 50) * (bin.L - 50)
-	return 2 * bin.U * (1 + 0.015*q/math.Sqrt(20+q))
+// doubtAlong is how far a colour can go, in steps of which step takes n, before
+// it is its expanded uncertainty away. ΔE00 is taken as straight from n = 0 on,
+// as it nearly is over distances such as these.
+func doubtAlong(bin inspect.TravelBin, step func(c calib.Lab, n float64) calib.Lab) float64 {
+	const n = 0.5
+	return 2 * bin.U * n / calib.DeltaE2000(lab(bin), step(lab(bin), n))
 }
 
-func doubtAB(bin inspect.TravelBin) float64 { return 2 * bin.U * (1 + 0.045*lab(bin).Chroma()) }
+func doubtL(bin inspect.TravelBin) float64 {
+	return doubtAlong(bin, func(c calib.Lab, n float64) calib.Lab { return calib.Lab{L: c.L + n, A: c.A, B: c.B} })
+}
 
+// doubtAB is the doubt in the a*b* plane, in the direction in which it is largest.
+func doubtAB(bin inspect.TravelBin) float64 {
+	worst := 0.0
+	for _, d := range circle(pt(0, 0), 1, 16) {
+		worst = max(worst, doubtAlong(bin, func(c calib.Lab, n float64) calib.Lab { return calib.Lab{L: c.L, A: c.A + n*d.X, B: c.B + n*d.Y} }))
+	}
+	return worst
+}
+
+// doubtHueDeg is the doubt of the hue angle at constant chroma, at most half a turn.
 func doubtHueDeg(bin inspect.TravelBin) float64 {
-	c := lab(bin).Chroma()
-	return 2 * bin.U * (1 + 0.015*c) / c * 180 / math.Pi
+	return min(180, doubtAlong(bin, func(c calib.Lab, n float64) calib.Lab {
+		sin, cos := math.Sincos(n * math.Pi / 180)
+		return calib.Lab{L: c.L, A: c.A*cos - c.B*sin, B: c.A*sin + c.B*cos}
+	}))
 }
 
 // planePlot draws the travel in the a*b* plane, a dot per viewing angle.
@@ -80,8 +93,8 @@ func planePlot(t *inspect.Travel) drawing {
 	}
 	d.line("curve", path...)
 	for i, b := range t.Curve {
-		hex, _ := screen(b)
-		d.Lines = append(d.Lines, line{Class: "fill dot", Pts: path[i : i+1], Closed: true, R: 5, Colour: hex})
+		colour, _ := screen(b)
+		d.Lines = append(d.Lines, line{Class: "fill dot", Pts: path[i : i+1], Closed: true, R: 5, Colour: &colour})
 		if i == 0 || i == len(t.Curve)-1 {
 			d.text("value", path[i].X+9, path[i].Y-9, textSize, -1, fmt.Sprintf("%.0f°", b.ViewingDeg))
 		}
@@ -135,8 +148,8 @@ func unwound(curve []inspect.TravelBin) []float64 {
 // outlinePlot draws how far the outline is from that of its head style, all the
 // way round, with the limit on both sides.
 func outlinePlot(r *inspect.Relief, limitMM float64) drawing {
-	d := drawing{W: 440, H: 190}
-	p := panel{d: &d, x: 52, y: 20, w: 376, h: 128, x0: 0, x1: 100}
+	d := drawing{W: 330, H: 160}
+	p := panel{d: &d, x: 52, y: 20, w: 268, h: 98, x0: 0, x1: 100}
 	low, high := []float64{-limitMM * 1.15}, []float64{limitMM * 1.15}
 	worst := 0
 	for i, s := range r.Deviation {
@@ -150,7 +163,7 @@ func outlinePlot(r *inspect.Relief, limitMM float64) drawing {
 	for _, x := range []float64{0, 25, 50, 75, 100} {
 		p.d.text("label", p.at(x, 0).X, p.y+p.h+14, textSize-1, 0, fmt.Sprintf("%.0f %%", x))
 	}
-	d.text("label", p.x+p.w/2, p.y+p.h+32, textSize-1, 0, "of the way round the head, from the first point of its outline")
+	d.text("label", p.x+p.w/2, p.y+p.h+32, textSize-1, 0, "of the way round the outline")
 	for _, limit := range []float64{limitMM, -limitMM} {
 		for _, dash := range dashes([]inspect.Point{p.at(0, limit), p.at(100, limit)}, false, 7) {
 			d.line("limit", dash...)

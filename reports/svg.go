@@ -77,8 +77,8 @@ func (d drawing) open(b *strings.Builder, class, label string) {
 func path(b *strings.Builder, l line) {
 	class := strings.TrimPrefix(l.Class, "fill ")
 	fill := ""
-	if l.Colour != "" {
-		fill = ` fill="` + l.Colour + `"`
+	if c := l.Colour; c != nil {
+		fill = fmt.Sprintf(` fill="#%02x%02x%02x"`, c[0], c[1], c[2])
 	}
 	if l.R > 0 {
 		fmt.Fprintf(b, `<circle class="%s"%s cx="%s" cy="%s" r="%s"/>`, class, fill, num(l.Pts[0].X), num(l.Pts[0].Y), num(l.R))

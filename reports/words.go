@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"jigloupe/inspect"
 )
@@ -87,6 +88,16 @@ func noTurning(r rune) rune {
 	return r
 }
 
+// plain is text without line ends and without characters that turn or control.
+func plain(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return noTurning(r)
+	}, s)
+}
+
 // amount prints a value with its expanded uncertainty (k = 2) and unit, with no
 // more digits than the doubt allows; nil is "not measured".
 func amount(value, u *float64, unit string) string {
@@ -149,11 +160,69 @@ func why(p *inspect.Piece) string {
 	return "No reason was given."
 }
 
+// A named value is a line of a list that page and PDF share.
+type named struct{ Name, Value string }
+
+// explainDoubt says how to read a ±.
+const explainDoubt = "± is the expanded uncertainty, k = 2: about 19 times in 20 the truth lies within it. A close call is a value whose doubt reaches across the limit."
+
+func limitWords(l inspect.Limits) []named {
+	eye := "may be blocked"
+	if l.EyeMustBeOpen {
+		eye = "must be open"
+	}
+	out := []named{
+		{"Bare area", fmt.Sprintf("at most %g\u00a0%% of the visible head", l.BareAreaPct)},
+		{"Bare spot", fmt.Sprintf("%g\u00a0mm across fails", l.BareSpotMM)},
+		{"Lump height", fmt.Sprintf("at most %g\u00a0mm", l.LumpHeightMM)},
+		{"Outline deviation", fmt.Sprintf("at most %g\u00a0mm", l.OutlineDeviationMM)},
+		{"Pinholes", fmt.Sprintf("%d in one view fail", l.Pinholes)},
+		{"Eye", eye},
+	}
+	if l.MinViews > 0 {
+		out = append(out, named{"Views", fmt.Sprintf("at least %d usable for a pass", l.MinViews)})
+	}
+	return out
+}
+
+// measured lists what was measured on a piece, and what was not.
+func measured(p *inspect.Piece) []named {
+	c, r, t := inspect.Coverage{}, inspect.Relief{}, inspect.Travel{}
+	lumps, pinholes, between := "not measured", "not measured", ""
+	if p.Coverage != nil {
+		c = *p.Coverage
+	}
+	if p.Relief != nil {
+		r = *p.Relief
+		lumps, pinholes = strconv.Itoa(r.Lumps), strconv.Itoa(r.Pinholes)
+		if r.LumpHeightMM != nil {
+			lumps += ", highest " + amount(r.LumpHeightMM, nil, "mm")
+		}
+	}
+	if p.Travel != nil {
+		t = *p.Travel
+		if t.BetweenDeg != nil {
+			between = fmt.Sprintf(" from %.0f° to %.0f°", t.BetweenDeg[0], t.BetweenDeg[1])
+		}
+	}
+	return []named{
+		{"Bare area", amount(c.BareAreaPct, c.U, "%")},
+		{"Outline deviation", amount(r.OutlineDeviationMM, r.U, "mm")},
+		{"Lumps", lumps},
+		{"Pinholes", pinholes},
+		{"Orange peel", amount(r.OrangePeelUM, nil, "µm")},
+		{"Eye", string(p.Eye)},
+		{"Travel, ΔE00", amount(t.DeltaE00Max, t.U, "") + between},
+		{"Hue arc", amount(t.HueArcDeg, nil, "°")},
+		{"Flop", amount(t.Flop, nil, "")},
+	}
+}
+
 // unseen lists what the photos of a piece could not tell.
 func unseen(p *inspect.Piece) []string {
 	var out []string
 	if p.Seen != "" {
-		out = append(out, "The photos show "+p.Seen+" of the head; the rest was not looked at.")
+		out = append(out, "Seen of the head: "+p.Seen+"; nothing is known of the rest.")
 	}
 	if p.Eye == inspect.EyeUnseen {
 		out = append(out, "The eye was not seen.")

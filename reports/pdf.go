@@ -1,0 +1,324 @@
+package reports
+
+import (
+	"bytes"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"codeberg.org/go-fonts/dejavu/dejavusanscondensed"
+	"codeberg.org/go-fonts/dejavu/dejavusanscondensedbold"
+	"codeberg.org/go-pdf/fpdf"
+
+	"jigloupe/inspect"
+)
+
+// WritePDF writes the batch to path for printing and signing: a cover with the
+// list of pieces, then a page for each. Paper is "A4" or "Letter". The pictures
+// that r names must lie in dir. The bytes depend on r, pictures and paper alone;
+// so the file carries no date of its own, and the date is what is signed.
+func WritePDF(path string, r *inspect.Results, dir, paper string) error {
+	if paper != "A4" && paper != "Letter" {
+		return fmt.Errorf("paper %q is not known: use A4 or Letter", paper)
+	}
+	d := &document{Fpdf: fpdf.New("P", "mm", paper, ""), r: r, dir: dir, room: roomFor(r).photo}
+	d.SetCatalogSort(true)
+	d.SetCreationDate(noDate)
+	d.SetModificationDate(noDate)
+	d.SetTitle(plain(fmt.Sprintf("%s: %s", r.Batch.Name, summarise(r).Headline)), true)
+	d.SetCreator(r.Tool.Name+" "+r.Tool.Version, true)
+	d.SetLang("en")
+	d.AddUTF8FontFromBytes("text", "", dejavusanscondensed.TTF)
+	d.AddUTF8FontFromBytes("text", "B", dejavusanscondensedbold.TTF)
+	d.SetMargins(margin, margin, margin)
+	d.SetAutoPageBreak(false, 0)
+	d.SetLineJoinStyle("round")
+	d.AliasNbPages("")
+	d.SetFooterFunc(d.foot)
+	d.wide, d.high = d.GetPageSize()
+	d.wide -= 2 * margin
+
+	d.cover()
+	for i := range r.Pieces {
+		if err := d.piece(&r.Pieces[i]); err != nil {
+			return fmt.Errorf("PDF of batch %q: %w", r.Batch.Name, err)
+		}
+	}
+	var b bytes.Buffer
+	if err := d.Output(&b); err != nil {
+		return fmt.Errorf("PDF of batch %q: %w", r.Batch.Name, err)
+	}
+	return writeWhole(path, b.Bytes())
+}
+
+const margin = 15.0 // mm
+
+// noDate stands where the format demands a date and there is none.
+var noDate = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// A document is a PDF under way. Lengths are mm; d.y is how far the page is full.
+type document struct {
+	*fpdf.Fpdf
+	r          *inspect.Results
+	dir        string
+	room       int // bytes of a picture
+	wide, high float64
+	y          float64
+	pictures   int
+}
+
+func (d *document) foot() {
+	d.at(margin, d.high-9, 7, "", "grey", fmt.Sprintf("%s %s · %s", d.r.Tool.Name, d.r.Tool.Version, d.r.Batch.Name))
+	n := fmt.Sprintf("%d / {nb}", d.PageNo())
+	d.at(margin+d.wide-d.GetStringWidth(n), d.high-9, 7, "", "grey", n)
+}
+
+func (d *document) cover() {
+	d.AddPage()
+	d.Bookmark("Batch", 0, 0)
+	s := summarise(d.r)
+	d.y = margin
+	d.lines(margin, d.wide, 9, "", "grey", "Finish of painted jig heads")
+	d.lines(margin, d.wide, 18, "B", "", d.r.Batch.Name)
+	d.y += 2
+	d.lines(margin, d.wide, 26, "B", "", s.Headline)
+	x := margin
+	for _, c := range []struct {
+		v inspect.Outcome
+		n int
+	}{{inspect.Pass, d.r.Batch.Pass}, {inspect.Fail, d.r.Batch.Fail}, {inspect.Retake, d.r.Batch.Retake}} {
+		d.sign(x, d.y+1, 4.5, c.v)
+		d.at(x+6, d.y+4.7, 11, "", "", fmt.Sprintf("%d %s", c.n, c.v))
+		x += 32
+	}
+	d.y += 11
+
+	half := (d.wide - 8) / 2
+	top := d.y
+	d.heading(margin, half, "What fails most, and where")
+	for _, f := range s.Failing {
+		text := fmt.Sprintf("%s: %s", f.Word, plural(len(f.Pieces), "piece"))
+		if len(f.Where) > 0 {
+			text += ", mostly " + strings.Join(f.Where, ", then ")
+		}
+		d.lines(margin, half, 9, "", "", "• "+text)
+	}
+	if len(s.Failing) == 0 {
+		d.lines(margin, half, 9, "", "", "Nothing failed.")
+	}
+	left := d.y
+	d.y = top
+	d.heading(margin+half+8, half, "What to do next")
+	for _, a := range s.Next[:min(len(s.Next), 4)] {
+		d.lines(margin+half+8, half, 9, "", "", "• "+a.About+": "+a.Do)
+	}
+	if len(s.Next) == 0 {
+		d.lines(margin+half+8, half, 9, "", "", "Nothing: hang the next rack.")
+	}
+	d.y = max(left, d.y) + 3
+	for _, note := range d.r.Batch.Notes {
+		d.lines(margin, d.wide, 9, "", "grey", note)
+	}
+
+	d.heading(margin, d.wide, "Pieces")
+	for i := range d.r.Pieces {
+		p := &d.r.Pieces[i]
+		d.makeRoom(6)
+		d.sign(margin, d.y+0.3, 3.2, p.Verdict)
+		d.fit(margin+5, d.y+3, 40, 8.5, "B", "", p.Piece)
+		d.at(margin+47, d.y+3, 8.5, "", "", string(p.Verdict))
+		d.fit(margin+60, d.y+3, d.wide-60, 8.5, "", "", why(p))
+		d.y += 5.2
+	}
+
+	d.makeRoom(85)
+	d.heading(margin, d.wide, "Limits used")
+	var limits []string
+	for _, l := range limitWords(d.r.Limits) {
+		limits = append(limits, l.Name+": "+l.Value)
+	}
+	d.lines(margin, d.wide, 8, "", "", strings.Join(limits, "; ")+".")
+	d.lines(margin, d.wide, 8, "", "grey", explainDoubt)
+	d.heading(margin, d.wide, "Take care")
+	for _, c := range cautions {
+		d.lines(margin, d.wide, 8, "", "", c)
+		d.y++
+	}
+	d.signature()
+}
+
+// makeRoom turns to a new page unless so many mm are left above the signature.
+func (d *document) makeRoom(mm float64) {
+	if d.y+mm > d.high-22 {
+		d.AddPage()
+		d.y = margin
+	}
+}
+
+func (d *document) piece(p *inspect.Piece) error {
+	d.AddPage()
+	d.Bookmark(plain(p.Piece), 0, 0)
+	d.y = margin
+	d.fit(margin, d.y+6, d.wide-42, 17, "B", "", p.Piece)
+	d.sign(margin+d.wide-32, d.y+0.5, 6, p.Verdict)
+	d.at(margin+d.wide-24, d.y+5.5, 14, "B", string(p.Verdict), string(p.Verdict))
+	d.y += 9
+	var did []string
+	for _, c := range d.r.Batch.Columns {
+		if v := p.Sheet[c]; v != "" {
+			did = append(did, strings.ReplaceAll(c, "_", " ")+": "+v)
+		}
+	}
+	d.limited(margin, d.wide, 8, "grey", strings.Join(did, " · "), d.y+9)
+	d.y += 2
+	if err := d.photos(p); err != nil {
+		return err
+	}
+	// What is below the text is put by first, so that nothing important is cut.
+	bottom := d.high - 24
+	curves := p.Travel != nil && len(p.Travel.Curve) > 0 || p.Relief != nil && len(p.Relief.Deviation) > 0
+	if curves {
+		bottom -= plotHigh + 6
+	}
+	d.heading(margin, d.wide, "Reasons")
+	if len(p.Reasons) == 0 {
+		d.lines(margin, d.wide, 9.5, "", "", why(p))
+	}
+	for i, reason := range p.Reasons {
+		if d.y > bottom-56 {
+			d.lines(margin, d.wide, 8, "", "grey", fmt.Sprintf("and %s more, see the page index.html", plural(len(p.Reasons)-i, "reason")))
+			break
+		}
+		d.sign(margin, d.y+0.6, 3.4, reason.Outcome)
+		close := ""
+		if reason.CloseCall {
+			close = "Close call. "
+		}
+		d.limited(margin+5, d.wide-5, 9.5, "", close+reason.Says, d.y+13)
+		d.limited(margin+5, d.wide-5, 8.5, "grey", reason.Fix, d.y+10)
+		d.y++
+	}
+	top, half := d.y, (d.wide-8)/2
+	d.heading(margin, half, "Measured")
+	for _, m := range measured(p) {
+		d.at(margin, d.y+3.2, 9, "", "grey", m.Name)
+		d.at(margin+34, d.y+3.2, 9, "", "", m.Value)
+		d.y += 4.3
+	}
+	left := d.y
+	d.y = top
+	right := margin + half + 8
+	d.heading(right, half, "What was not seen")
+	for _, text := range unseen(p) {
+		d.limited(right, half, 8.5, "", text, bottom)
+	}
+	d.heading(right, half, "Found in the photos")
+	found := 0
+	for i := range p.Photos {
+		ph := &p.Photos[i]
+		for _, text := range ph.Problems {
+			found++
+			d.limited(right, half, 8.5, "", ph.File+": "+text, bottom)
+		}
+		for _, m := range faults(ph) {
+			found++
+			d.limited(right, half, 8.5, "", fmt.Sprintf("view %s, no. %d: %s", ph.View+ph.Lamp, m.number, m.says), bottom)
+		}
+	}
+	if found == 0 {
+		d.limited(right, half, 8.5, "", "No fault.", bottom)
+	}
+	if d.y = max(d.y, left) + 4; curves {
+		d.plots(p)
+	}
+	d.signature()
+	return nil
+}
+
+// photos shows the views side by side with their marks, as many as fit.
+func (d *document) photos(p *inspect.Piece) error {
+	const gap = 3.0
+	high, shapes := 62.0, 0.0 // widths over heights
+	for _, ph := range p.Photos {
+		if ph.Picture != nil {
+			shapes += float64(ph.Picture.Width) / float64(ph.Picture.Height)
+		}
+	}
+	if shapes > 0 {
+		high = max(min(high, (d.wide-gap*float64(len(p.Photos)-1))/shapes), 40)
+	}
+	x, left := margin, 0
+	for i := range p.Photos {
+		ph := &p.Photos[i]
+		if ph.Picture == nil {
+			continue
+		}
+		w := high * float64(ph.Picture.Width) / float64(ph.Picture.Height)
+		if x+w > margin+d.wide+0.1 {
+			left++
+			continue
+		}
+		saved, err := openPicture(filepath.Join(d.dir, filepath.FromSlash(ph.Picture.File)))
+		if err != nil {
+			return fmt.Errorf("%s: %w", ph.File, err)
+		}
+		file, err := saved.whole(d.room)
+		if err != nil {
+			return fmt.Errorf("%s: %w", ph.Picture.File, err)
+		}
+		d.pictures++
+		name := fmt.Sprint("picture ", d.pictures)
+		d.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "JPEG"}, bytes.NewReader(file))
+		d.ImageOptions(name, x, d.y, w, high, false, fpdf.ImageOptions{ImageType: "JPEG"}, 0, "")
+		d.draw(marked(ph), x, d.y, w, overPhoto)
+		d.fit(x, d.y+high+3.2, w, 7.5, "", "grey", "view "+ph.View+ph.Lamp+", "+ph.File)
+		x += w + gap
+	}
+	if x > margin {
+		d.y += high + 5
+	}
+	if left > 0 {
+		d.lines(margin, d.wide, 8, "", "grey", fmt.Sprintf("%s more on the page index.html", plural(left, "view")))
+	}
+	return nil
+}
+
+const plotHigh = 50.0
+
+// plots draws the curves in a row below d.y.
+func (d *document) plots(p *inspect.Piece) {
+	top, x := d.y, margin
+	if t := p.Travel; t != nil && len(t.Curve) > 0 {
+		angles := anglePlot(t)
+		d.draw(planePlot(t), x, top, plotHigh, onPaper)
+		x += plotHigh + 4
+		w := plotHigh * angles.W / angles.H
+		d.draw(angles, x, top, w, onPaper)
+		x += w + 4
+		s, _ := swatches(t)
+		w = margin + d.wide - x
+		d.draw(s, x, top, w, onPaper)
+		d.y = top + w*s.H/s.W + 1
+		d.limited(x, w, 6.5, "grey", lightWords(t.Light), d.y+15)
+	}
+	if r := p.Relief; r != nil && len(r.Deviation) > 0 {
+		o := outlinePlot(r, d.r.Limits.OutlineDeviationMM)
+		w := min(margin+d.wide-x, 100)
+		d.draw(o, x, top+plotHigh-w*o.H/o.W, w, onPaper)
+	}
+}
+
+// signature is the foot of every page that someone answers for.
+func (d *document) signature() {
+	y := d.high - 17
+	d.ink("grey")
+	d.SetLineWidth(0.2)
+	for _, s := range []struct {
+		name    string
+		x, wide float64
+	}{{"Checked by (name, signature)", margin, 105}, {"Date", margin + 115, d.wide - 115}} {
+		d.Line(s.x, y, s.x+s.wide, y)
+		d.at(s.x, y+3.4, 7.5, "", "grey", s.name)
+	}
+}

@@ -1,0 +1,121 @@
+package reports
+
+import (
+	"bytes"
+	"encoding/csv"
+	"path/filepath"
+	"regexp"
+	"strconv"
+
+	"jigloupe/inspect"
+)
+
+// WriteCSV writes two tables into dir: pieces.csv with a row per piece and
+// faults.csv with a row per fault. They are UTF-8 with a byte order mark, so
+// that spreadsheets show µ and Δ; units are in the header; what was not
+// measured is an empty cell; and no text in them is taken for a formula.
+// A u column is a standard uncertainty (k = 1).
+func WriteCSV(dir string, r *inspect.Results) error {
+	head := []string{"piece", "verdict", "main reason", "close calls"}
+	for _, c := range r.Batch.Columns {
+		head = append(head, harmless(c))
+	}
+	pieces := [][]string{append(head, "seen of the head", "photos", "usable photos",
+		"bare area (%)", "bare area u (%)", "bare area (mm²)", "smallest visible spot (mm)", "bare spots",
+		"outline deviation (mm)", "outline deviation u (mm)", "lumps", "highest lump (mm)", "pinholes", "orange peel (µm)", "eye",
+		"light", "travel (ΔE00)", "travel u (ΔE00)", "travel from (°)", "travel to (°)", "hue arc (°)", "flop")}
+	faults := [][]string{{"piece", "photo", "view", "lamp", "number", "fault", "place", "edge or face", "x (px)", "y (px)",
+		"across (px)", "across (mm)", "area (px)", "area (mm²)", "share of the head (%)", "height (mm)", "height u (mm)", "opacity (0 to 1)", "shows", "confidence (0 to 1)"}}
+	for i := range r.Pieces {
+		p := &r.Pieces[i]
+		pieces = append(pieces, pieceRow(p, r.Batch.Columns))
+		for _, ph := range p.Photos {
+			photo := []string{harmless(p.Piece), harmless(ph.File), harmless(ph.View), harmless(ph.Lamp)}
+			for _, s := range ph.BareSpots {
+				faults = append(faults, append(photo[:4:4], strconv.Itoa(s.Number), "bare spot", harmless(s.Place), harmless(s.Where), number(&s.X), number(&s.Y),
+					number(&s.DiameterPx), number(s.DiameterMM), strconv.Itoa(s.AreaPx), number(s.AreaMM2), number(&s.SharePct), "", "", number(&s.Opacity), harmless(s.Shows), number(&s.Confidence)))
+			}
+			for _, f := range ph.ReliefFaults {
+				faults = append(faults, append(photo[:4:4], strconv.Itoa(f.Number), harmless(kindWord(f.Kind)), harmless(f.Place), "", number(&f.X), number(&f.Y),
+					number(&f.DiameterPx), number(f.DiameterMM), "", "", "", number(f.HeightMM), number(f.U), "", "", number(&f.Confidence)))
+			}
+		}
+	}
+	if err := writeTable(filepath.Join(dir, "pieces.csv"), pieces); err != nil {
+		return err
+	}
+	return writeTable(filepath.Join(dir, "faults.csv"), faults)
+}
+
+func pieceRow(p *inspect.Piece, columns []string) []string {
+	close, usable, spots := 0, 0, 0
+	for _, r := range p.Reasons {
+		if r.CloseCall {
+			close++
+		}
+	}
+	for _, ph := range p.Photos {
+		if ph.Usable {
+			usable++
+		}
+		spots += len(ph.BareSpots)
+	}
+	row := []string{harmless(p.Piece), harmless(string(p.Verdict)), harmless(why(p)), strconv.Itoa(close)}
+	for _, c := range columns {
+		row = append(row, harmless(p.Sheet[c]))
+	}
+	row = append(row, harmless(p.Seen), strconv.Itoa(len(p.Photos)), strconv.Itoa(usable))
+	var c inspect.Coverage
+	found := ""
+	if p.Coverage != nil {
+		c = *p.Coverage
+		found = strconv.Itoa(spots)
+	}
+	row = append(row, number(c.BareAreaPct), number(c.U), number(c.BareAreaMM2), number(c.SmallestVisibleMM), found)
+	var rel inspect.Relief
+	lumps, pinholes := "", ""
+	if p.Relief != nil {
+		rel = *p.Relief
+		lumps, pinholes = strconv.Itoa(rel.Lumps), strconv.Itoa(rel.Pinholes)
+	}
+	row = append(row, number(rel.OutlineDeviationMM), number(rel.U), lumps, number(rel.LumpHeightMM), pinholes, number(rel.OrangePeelUM), harmless(string(p.Eye)))
+	var t inspect.Travel
+	var from, to *float64
+	if p.Travel != nil {
+		t = *p.Travel
+		if t.BetweenDeg != nil {
+			from, to = &t.BetweenDeg[0], &t.BetweenDeg[1]
+		}
+	}
+	return append(row, harmless(t.Light), number(t.DeltaE00Max), number(t.U), number(from), number(to), number(t.HueArcDeg), number(t.Flop))
+}
+
+// number prints six digits, more than any doubt here allows, and nothing for nil.
+func number(v *float64) string {
+	if v == nil {
+		return ""
+	}
+	return strconv.FormatFloat(*v, 'g', 6, 64)
+}
+
+// formula finds text that a spreadsheet would run: at the start of a cell, also
+// after blanks, and after a semicolon, at which some countries' spreadsheets
+// part cells although the file parts them at commas.
+var formula = regexp.MustCompile(`(^|;)(\s*)([=+\-@＝＋－＠])`)
+
+// harmless makes text that stays text in a spreadsheet. Numbers are printed by
+// number, so that -0.1 stays a number.
+func harmless(s string) string {
+	return formula.ReplaceAllString(plain(s), "$1$2'$3")
+}
+
+func writeTable(path string, rows [][]string) error {
+	var b bytes.Buffer
+	b.WriteString("\ufeff")
+	w := csv.NewWriter(&b)
+	w.UseCRLF = true // RFC 4180
+	if err := w.WriteAll(rows); err != nil {
+		return err
+	}
+	return writeWhole(path, b.Bytes())
+}
