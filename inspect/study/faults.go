@@ -12,7 +12,8 @@ type Fault struct {
 	Name     string   // in words, plural
 	Unit     string   // of its size, "" when it has none
 	measures []string // of the reasons that make a piece faulty in this way
-	size     func(inspect.Piece) *float64
+	// Size is how much of the fault a piece has, in Unit; nil when not measured.
+	Size func(inspect.Piece) *float64
 }
 
 // Faults are the kinds of faults studies look at.
@@ -67,7 +68,7 @@ func (f Fault) Of(p inspect.Piece) (faulty, judged bool) {
 	case f.Name == "blocked eyes":
 		return false, p.Eye != inspect.EyeUnseen
 	}
-	return false, f.size(p) != nil || (f.Name == "lumps" && p.Relief != nil)
+	return false, f.Size(p) != nil || (f.Name == "lumps" && p.Relief != nil)
 }
 
 // rate counts the fault among the pieces that could be judged.

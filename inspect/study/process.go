@@ -123,7 +123,7 @@ func valuesOf(pieces []inspect.Piece, fault Fault) (judged []inspect.Piece, valu
 			continue
 		}
 		judged = append(judged, p)
-		size := fault.size(p)
+		size := fault.Size(p)
 		if size == nil {
 			bySize = false
 		} else {
