@@ -10,7 +10,14 @@ import (
 type Card struct {
 	Reflectance       float64 // 0 is 0.18
 	WidthMM, HeightMM float64 // 0 fills the frame
-	X, Y, TurnDeg     float64
+	X, Y, TurnDeg     float64 // as a Piece's
+}
+
+// Flat is a printed sheet lying on the ground, such as a tag or a colour target.
+type Flat struct {
+	Picture       image.Image // its reflectance, encoded as sRGB
+	WidthMM       float64
+	X, Y, TurnDeg float64 // of its middle, as a Piece's
 }
 
 // Table is what the card lies on.
@@ -31,6 +38,7 @@ type ground struct {
 	cos    float64
 	sin    float64
 	seed   uint64
+	flats  []Flat
 	specks []speck
 	perPx  float64
 	around RGB // mean reflectance, for what the piece sees of it
@@ -45,7 +53,7 @@ type speck struct {
 }
 
 func (s *Spec) ground() *ground {
-	g := &ground{card: s.Card, table: s.Table, seed: s.Seed ^ 0x51ab, perPx: s.MMPerPx}
+	g := &ground{card: s.Card, flats: s.Flats, table: s.Table, seed: s.Seed ^ 0x51ab, perPx: s.MMPerPx}
 	if g.card != nil {
 		g.grey = g.card.Reflectance
 		if g.grey == 0 {
@@ -90,7 +98,7 @@ func (g *ground) inside(x, y float64) float64 {
 		return 1e9
 	}
 	x, y = x-c.X, y-c.Y
-	u, v := x*g.cos+y*g.sin, y*g.cos-x*g.sin
+	u, v := x*g.cos-y*g.sin, y*g.cos+x*g.sin
 	return min(c.WidthMM/2-math.Abs(u), c.HeightMM/2-math.Abs(v))
 }
 
@@ -140,6 +148,9 @@ func (g *ground) draw(f *frame, l *lamps, cast *castShadow) {
 			f.set(x, y, g.reflectance(mx, my).mul(cast.light(l, mx, my)))
 		}
 	})
+	for _, s := range g.flats {
+		s.draw(f, l, cast)
+	}
 	for _, s := range g.specks {
 		box := image.Rectangle{}
 		for _, p := range s.path {
@@ -162,4 +173,49 @@ func (g *ground) draw(f *frame, l *lamps, cast *castShadow) {
 			}
 		}
 	}
+}
+
+// draw lays the sheet on the frame, each pixel the mean of a few places on it.
+func (s *Flat) draw(f *frame, l *lamps, cast *castShadow) {
+	size := s.Picture.Bounds()
+	perDot := s.WidthMM / float64(size.Dx())
+	sin, cos := math.Sincos(radians(s.TurnDeg))
+	reach := math.Hypot(float64(size.Dx()), float64(size.Dy())) * perDot / 2
+	left, top := f.px(vec{s.X - reach, s.Y - reach, 0})
+	right, bottom := f.px(vec{s.X + reach, s.Y + reach, 0})
+	box := image.Rect(int(left), int(top), int(right)+1, int(bottom)+1).Intersect(image.Rect(0, 0, f.w, f.h))
+	rows(box.Dy(), func(j int) {
+		y := box.Min.Y + j
+		for x := box.Min.X; x < box.Max.X; x++ {
+			var sum RGB
+			on := 0.0
+			const n = 4
+			for k := range n * n {
+				mx, my := f.mm(float64(x)+(float64(k%n)+0.5)/n, float64(y)+(float64(k/n)+0.5)/n)
+				dx, dy := mx-s.X, my-s.Y
+				at := image.Pt(
+					size.Min.X+int(math.Floor((dx*cos-dy*sin)/perDot+float64(size.Dx())/2)),
+					size.Min.Y+int(math.Floor((dy*cos+dx*sin)/perDot+float64(size.Dy())/2)))
+				if at.In(size) {
+					r, g, b, _ := s.Picture.At(at.X, at.Y).RGBA()
+					sum = sum.add(RGB{linear(r), linear(g), linear(b)})
+					on++
+				}
+			}
+			if on > 0 {
+				mx, my := f.mm(float64(x)+0.5, float64(y)+0.5)
+				lit := sum.scale(1 / on).mul(cast.light(l, mx, my))
+				f.set(x, y, f.get(x, y).mix(lit, on/(n*n)))
+			}
+		}
+	})
+}
+
+// linear undoes the sRGB curve of IEC 61966-2-1 of a 16-bit value.
+func linear(v uint32) float64 {
+	x := float64(v) / 0xffff
+	if x <= 0.04045 {
+		return x / 12.92
+	}
+	return math.Pow((x+0.055)/1.055, 2.4)
 }

@@ -54,6 +54,7 @@ func (c *Coat) defaults() {
 type finish struct {
 	coat    Coat
 	index   float64        // of the binder; 1 for bare metal
+	dark    RGB            // absorbance of the binder, in and out at the normal, base e
 	mirror  [91]RGB        // a flake's reflectance by the angle on it in the binder, per degree
 	slope   float64        // Beckmann slope of the flakes
 	above   [steps + 1]RGB // body seen under a dome of unit irradiance
@@ -67,6 +68,9 @@ const steps = 128
 func newFinish(c Coat, index float64) *finish {
 	c.defaults()
 	f := &finish{coat: c, index: index, slope: math.Tan(radians(c.SpreadDeg))}
+	for i, t := range c.Tint {
+		f.dark[i] = -math.Log(max(t, 1e-9))
+	}
 	if c.FlakeShare > 0 {
 		for deg := range f.mirror {
 			f.mirror[deg] = c.Flake.RGBAt(float64(deg))
@@ -178,8 +182,8 @@ func (f *finish) flake(cos, path float64) RGB {
 	if f.coat.Tint == (RGB{1, 1, 1}) {
 		return c
 	}
-	for j, t := range f.coat.Tint {
-		c[j] *= math.Pow(t, path)
+	for j, dark := range f.dark {
+		c[j] *= math.Exp(-path * dark)
 	}
 	return c
 }
@@ -194,28 +198,46 @@ func (f *finish) pigment(cos float64) RGB {
 	return c.scale((1 - fresnel(cos, f.index)) / (1 - fresnel(1, f.index)))
 }
 
-// lobe is the flakes' part of the light from direction l seen from v, as a
-// reflectance factor times the cosine at the surface: π f cos.
-func (f *finish) lobe(n, v, l vec) RGB {
-	nl := n.dot(l)
+// sight is a finish with normal n seen by the camera, and what all lights share.
+type sight struct {
+	f       *finish
+	n, view vec // the view inside the binder
+	cos     float64
+	passes  float64 // of the top, on the way out
+}
+
+func (f *finish) seen(n vec) sight {
+	const grazing = 0.01
+	up := vec{0, 0, 1}
+	s := sight{f: f, n: n, view: f.refract(up, n), passes: 1}
+	s.cos = max(s.view.dot(n), grazing)
+	if f.index > 1 {
+		s.passes = (1 - fresnel(max(n.z, grazing), f.index)) / (f.index * f.index)
+	}
+	return s
+}
+
+// lobe is the flakes' part of the light from direction l, as a reflectance
+// factor times the cosine at the surface: π f cos.
+func (s *sight) lobe(l vec) RGB {
+	f, nl := s.f, s.n.dot(l)
 	if nl <= 0 {
 		return RGB{}
 	}
-	nv := max(n.dot(v), 0.01)
-	inV, inL := f.refract(v, n), f.refract(l, n)
-	h := inV.add(inL).unit()
-	nh, vh := n.dot(h), inV.dot(h)
-	bV, bL := inV.dot(n), inL.dot(n)
-	tan2 := (1 - nh*nh) / (nh * nh) / (f.slope * f.slope)
-	if tan2 > 20 || nh <= 0 {
-		return RGB{}
+	in := f.refract(l, s.n)
+	h := s.view.add(in).unit()
+	nh := s.n.dot(h)
+	tan2 := (1 - nh*nh) / (nh * nh * f.slope * f.slope)
+	if tan2 > 12 || nh <= 0 {
+		return RGB{} // less than 1e-5 of the flakes lie so
 	}
+	vh, cosIn := s.view.dot(h), in.dot(s.n)
 	density := math.Exp(-tan2) / (math.Pi * f.slope * f.slope * nh * nh * nh * nh)
-	scale := math.Pi * density * shadowing(nh, max(bV, 0.01), bL, vh) / (4 * max(bV, 0.01) * bL) * nl
+	scale := math.Pi * density * shadowing(nh, s.cos, cosIn, vh) / (4 * s.cos * cosIn) * nl * s.passes
 	if f.index > 1 {
-		scale *= (1 - fresnel(nl, f.index)) * (1 - fresnel(nv, f.index)) / (f.index * f.index)
+		scale *= 1 - fresnel(nl, f.index)
 	}
-	return f.flake(vh, (1/max(bV, 0.01)+1/bL)/2).scale(scale * f.coat.FlakeShare)
+	return f.flake(vh, (1/s.cos+1/cosIn)/2).scale(scale * f.coat.FlakeShare)
 }
 
 // at reads a table at a cosine.

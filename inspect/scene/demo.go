@@ -86,6 +86,7 @@ func Demo() []Shot {
 	for i, d := range demoPieces {
 		chance := dice(1000 + i)
 		p := Piece{
+			Seed: uint64(i),
 			Head: Head{Style: d.style, WidthMM: 7.2, CollarMM: 3.2, Lips: 2, SocketMM: 2, SeamMM: 0.02},
 			Wire: Wire{WidthMM: 0.8, ShankMM: 7, GapMM: 6.5, RingMM: 1.5},
 			Coat: demoCoats[d.powder], Base: d.base,

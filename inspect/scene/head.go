@@ -68,13 +68,15 @@ func newCasting(h Head) casting {
 		c.long, c.tip = 1.9*r, 0.3*r
 	case Wedge:
 		c.long, c.tip = 1.6*r, 0.35*r
+	case Coin:
+		c.socket, c.neck = -0.3*r, 0.32*r // thinner than the coin
 	default:
 		c.socket = -0.3 * r
 	}
 	if h.CollarMM == 0 {
 		return c
 	}
-	start := c.back - 0.6*r // inside the head
+	start := c.back - 0.3*r // inside the head
 	end := c.back + h.CollarMM
 	c.collar = []corner{{start, 0}, {start, c.neck}}
 	for i := range h.Lips {

@@ -36,8 +36,8 @@ type wave struct {
 	phase float64
 }
 
-func newModel(p Piece, seed uint64) *model {
-	m := &model{Piece: p, cast: newCasting(p.Head), seed: mixBits(seed)}
+func newModel(p Piece) *model {
+	m := &model{Piece: p, cast: newCasting(p.Head), seed: mixBits(p.Seed)}
 	m.hook = newHook(p.Wire, &m.cast)
 	m.pose()
 	for _, r := range p.Relief {

@@ -14,19 +14,21 @@ import (
 // Spec is what is in a photo and how it is taken. Lengths on the card are in mm
 // from the middle of the frame, y down.
 type Spec struct {
-	Seed          uint64 // of all that is left to chance
+	Seed          uint64 // of noise and dust
 	Width, Height int    // px; 0 is 1600 by 1200
 	MMPerPx       float64
 	Pieces        []Piece
 	Card          *Card // nil is none
 	Table         Table
-	Specks, Hairs int // lying on the ground
+	Flats         []Flat // printed sheets, later ones on top
+	Specks, Hairs int    // lying on the ground
 	Light         Light
 	Camera        Camera
 }
 
 // Piece is one head with its paint, faults and pose.
 type Piece struct {
+	Seed   uint64 // of flakes, film build and ragged edges: the piece's own in all its photos
 	Head   Head
 	Wire   Wire
 	Coat   Coat
@@ -34,7 +36,7 @@ type Piece struct {
 	Bare   []Bare
 	Relief []Relief
 
-	X, Y    float64 // of the head's thickest place
+	X, Y    float64 // of the head's thickest place, mm from the middle of the frame
 	RollDeg float64 // about the axis: 0 side view, 90 the eye towards the camera
 	TurnDeg float64 // in the photo, counter-clockwise: 0 has the hook to the right
 	TiltDeg float64 // the hook's end lifted off the card
@@ -52,8 +54,8 @@ func Render(s Spec) (*image.NRGBA, Truth) {
 	l := s.Light.ready(w, h)
 	var models []*model
 	var rods []rod
-	for i, p := range s.Pieces {
-		m := newModel(p, s.Seed+uint64(i)*7919)
+	for _, p := range s.Pieces {
+		m := newModel(p)
 		models = append(models, m)
 		rods = append(rods, m.rods...)
 	}
@@ -62,14 +64,11 @@ func Render(s Spec) (*image.NRGBA, Truth) {
 	g.draw(f, l, cast)
 	t := newTruth(&s)
 	for _, m := range models {
-		d := &drawing{frame: f, model: m, light: l, ground: g, truth: &t}
+		d := &drawing{frame: f, model: m, light: l, ground: g, rods: rods, cast: cast, truth: &t}
 		d.box = m.box(f).Intersect(image.Rect(0, 0, f.w, f.h))
-		if d.box.Empty() {
-			continue
+		if !d.box.Empty() {
+			d.draw()
 		}
-		d.shades[0] = newShadeMap(m, m.hitHead, m.headNormal, rods, l, cast, f, d.box)
-		d.shades[1] = newShadeMap(m, m.hitWire, m.wireNormal, rods, l, cast, f, d.box)
-		d.draw()
 	}
 	t.finish(&s)
 	return s.Camera.shoot(f, l.onCard(0, 0), s.Seed), t
@@ -85,8 +84,10 @@ type drawing struct {
 	model  *model
 	light  *lamps
 	ground *ground
-	shades [2]*shadeMap // of the head and of the wire
+	rods   []rod // of all pieces
+	cast   *castShadow
 	truth  *Truth
+	shades [2]*shadeMap // of the head and of the wire
 	box    image.Rectangle
 	dots   []dot // over box
 }
@@ -103,6 +104,8 @@ type dot struct {
 }
 
 func (d *drawing) draw() {
+	d.shades[0] = d.newShadeMap(d.model.hitHead, d.model.headNormal)
+	d.shades[1] = d.newShadeMap(d.model.hitWire, d.model.wireNormal)
 	wide := d.box.Dx()
 	d.dots = make([]dot, wide*d.box.Dy())
 	rows(d.box.Dy(), func(j int) {
@@ -267,7 +270,7 @@ func (d *drawing) shade(f *finish, n, p vec, s shade, x, y float64) (body, glare
 	body = dome.mul(at(&f.above, leaf.z)).add(fromGround.mul(at(&f.below, leaf.z)))
 	if len(d.light.rays) > 0 && s.lamp > 0 {
 		var lit RGB
-		paint := f.pigment(n.z)
+		paint, flakes := f.pigment(n.z), f.seen(leaf)
 		for _, r := range d.light.rays {
 			nl := n.dot(r.to)
 			if nl <= 0 {
@@ -275,7 +278,7 @@ func (d *drawing) shade(f *finish, n, p vec, s shade, x, y float64) (body, glare
 			}
 			c := paint.scale(nl)
 			if f.coat.FlakeShare > 0 {
-				c = c.add(f.lobe(leaf, view, r.to))
+				c = c.add(flakes.lobe(r.to))
 			}
 			lit = lit.add(c.scale(r.strength))
 		}

@@ -220,20 +220,20 @@ type shadeCell struct {
 // shadeCellMM is fine enough for the soft shadows of wire and collar.
 const shadeCellMM = 0.16
 
-func newShadeMap(m *model, hits func(x, y float64) (hit, bool), normal func(vec) vec, rods []rod, l *lamps, cast *castShadow, f *frame, box image.Rectangle) *shadeMap {
+func (d *drawing) newShadeMap(hits func(x, y float64) (hit, bool), normal func(vec) vec) *shadeMap {
 	s := &shadeMap{cell: shadeCellMM}
-	s.x0, s.y0 = f.mm(float64(box.Min.X), float64(box.Min.Y))
-	s.x0, s.y0 = s.x0-s.cell, s.y0-s.cell
-	s.w = int(float64(box.Dx())*f.perPx/s.cell) + 4
-	s.h = int(float64(box.Dy())*f.perPx/s.cell) + 4
+	x0, y0 := d.mm(float64(d.box.Min.X), float64(d.box.Min.Y))
+	s.x0, s.y0 = x0-s.cell, y0-s.cell
+	s.w = int(float64(d.box.Dx())*d.perPx/s.cell) + 4
+	s.h = int(float64(d.box.Dy())*d.perPx/s.cell) + 4
 	s.cells = make([]shadeCell, s.w*s.h)
-	lampRays := l.split(4)
-	s.here = func(p, n vec) shade { return shadeAt(p, n, rods, lampRays, l, cast) }
+	lampRays := d.light.split(4)
+	s.here = func(p, n vec) shade { return shadeAt(p, n, d.rods, lampRays, d.light, d.cast) }
 	rows(s.h, func(j int) {
 		for i := range s.w {
 			if at, ok := hits(s.x0+float64(i)*s.cell, s.y0+float64(j)*s.cell); ok {
 				n := normal(at.p)
-				s.cells[j*s.w+i] = shadeCell{s.here(m.toPhoto(at.p), n), n, at.z, true}
+				s.cells[j*s.w+i] = shadeCell{s.here(d.model.toPhoto(at.p), n), n, at.z, true}
 			}
 		}
 	})

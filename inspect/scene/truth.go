@@ -317,13 +317,15 @@ func (t *Truth) finish(s *Spec) {
 	t.Usable = t.Defect == ""
 }
 
-// The bounds of a usable photo: common sense, no source. A head of 8 mm at
-// 0.06 mm per px, the coarsest scale worth grading, is 130 px wide.
+// The bounds of a usable photo are common sense, no source. The smallest head at
+// the coarsest scale worth grading, 6 mm at 0.06 mm per px, is 100 px across; a
+// blur of 0.08 mm leaves half of the depth of a pinhole of 0.2 mm; beyond the
+// exposures a pale coat clips or the card drowns in noise.
 const (
-	leastHeadPx  = 100  // across
-	mostBlurMM   = 0.08 // a bare spot of 0.5 mm is no longer flat-topped
-	mostExposure = 2.2  // the card's tooth and noise are safe; a pale coat clips
-	leastExpose  = 0.2
+	leastHeadPx   = 80
+	mostBlurMM    = 0.08
+	mostExposure  = 2.2
+	leastExposure = 0.2
 )
 
 func (s *Spec) defect(t *Truth, cut bool) string {
@@ -346,7 +348,7 @@ func (s *Spec) defect(t *Truth, cut bool) string {
 		return "blur"
 	case exposure > mostExposure:
 		return "overexposed"
-	case exposure < leastExpose:
+	case exposure < leastExposure:
 		return "underexposed"
 	}
 	return ""

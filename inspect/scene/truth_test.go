@@ -110,13 +110,7 @@ func TestPhotoShowsTheTrueReflectance(t *testing.T) {
 	}
 }
 
-func decode(v uint8) float64 {
-	x := float64(v) / 255
-	if x <= 0.04045 {
-		return x / 12.92
-	}
-	return math.Pow((x+0.055)/1.055, 2.4)
-}
+func decode(v uint8) float64 { return linear(uint32(v) * 0x101) }
 
 // The same spec gives the same bytes on any number of cores.
 func TestSameSpecSamePhoto(t *testing.T) {
