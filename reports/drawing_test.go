@@ -115,7 +115,7 @@ func TestOutlinePlotShowsLimitAndWorst(t *testing.T) {
 		}
 	}
 	// relief puts its bulge at 1.6 rad of a full turn: 25 % of the way round.
-	if share := (dot.X - 52) / 268; math.Abs(share-1.6/(2*math.Pi)) > 0.02 || dot.Y > limit.Y {
+	if share := (dot.X - 52) / 256; math.Abs(share-1.6/(2*math.Pi)) > 0.02 || dot.Y > limit.Y {
 		t.Errorf("the worst place is drawn at %.2f of the way, y %.0f (limit at %.0f), want 0.25 and above the limit", share, dot.Y, limit.Y)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"slices"
 	"strconv"
 
 	"jigloupe/inspect"
@@ -58,32 +59,22 @@ func placeAll(ph *inspect.Photo, pts []inspect.Point) []inspect.Point {
 func marked(ph *inspect.Photo) drawing {
 	d := drawing{W: float64(ph.Picture.Width), H: float64(ph.Picture.Height)}
 	u := max(d.W, d.H) / 100
-	var head []inspect.Point
-	if ph.Head != nil {
-		head = placeAll(ph, ph.Head.Outline)
-		for _, r := range ph.Head.Rings {
-			if (r.ViewingDeg == 30 || r.ViewingDeg == 60) && len(r.Line) > 0 {
-				pts := placeAll(ph, r.Line)
-				d.line("ring", thin(pts, 0.5)...)
-				low := pts[0]
-				for _, p := range pts {
-					if p.Y > low.Y {
-						low = p
-					}
-				}
-				d.text("ring", low.X, low.Y, 3*u, 0, fmt.Sprintf("%.0f°", r.ViewingDeg))
-			}
-		}
-		if len(head) > 0 {
-			d.area("outline", thin(head, 0.5)...)
-		}
-	}
-
 	all := faults(ph)
 	short := len(all) > 8 // more words than that hide the head; the list beside the picture has them
-	labels := labeller{d: &d, unit: u, head: head}
+	labels := labeller{d: &d, unit: u}
 	for _, m := range all {
 		labels.busy = append(labels.busy, disc{m.at, m.ring(u)})
+	}
+	if ph.Head != nil {
+		labels.head = placeAll(ph, ph.Head.Outline)
+		for _, r := range ph.Head.Rings {
+			if (r.ViewingDeg == 30 || r.ViewingDeg == 60) && len(r.Line) > 0 {
+				viewingRing(&d, placeAll(ph, r.Line), labels.busy, fmt.Sprintf("%.0f°", r.ViewingDeg))
+			}
+		}
+		if len(labels.head) > 0 {
+			d.area("outline", thin(labels.head, 0.5)...)
+		}
 	}
 	for _, m := range all {
 		m.draw(&d, u)
@@ -99,6 +90,37 @@ func marked(ph *inspect.Photo) drawing {
 	}
 	scaleBar(&d, ph, 3.2*u)
 	return d
+}
+
+// viewingRing draws a line of equal viewing angle where no fault is, and writes
+// the angle at its lowest free point.
+func viewingRing(d *drawing, pts []inspect.Point, busy []disc, name string) {
+	var stretch []inspect.Point
+	low := pt(0, math.Inf(-1))
+	flush := func() {
+		if len(stretch) > 1 {
+			d.line("ring", thin(stretch, 0.5)...)
+		}
+		stretch = nil
+	}
+	for i, b := range pts {
+		a := pts[max(i-1, 0)]
+		for n, k := int(math.Ceil(math.Hypot(b.X-a.X, b.Y-a.Y)))+1, 1; k <= n; k++ { // by px
+			p := between(a, b, float64(k)/float64(n))
+			if slices.ContainsFunc(busy, func(o disc) bool { return math.Hypot(p.X-o.c.X, p.Y-o.c.Y) < o.r }) {
+				flush()
+				continue
+			}
+			stretch = append(stretch, p)
+			if p.Y > low.Y {
+				low = p
+			}
+		}
+	}
+	flush()
+	if !math.IsInf(low.Y, -1) {
+		d.text("ring", low.X, low.Y, 3*max(d.W, d.H)/100, 0, name)
+	}
 }
 
 // zoomed draws one fault over the part w of the picture, without a label: the

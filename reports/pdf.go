@@ -267,10 +267,7 @@ func (d *document) photos(p *inspect.Piece) error {
 		if err != nil {
 			return fmt.Errorf("%s: %w", ph.Picture.File, err)
 		}
-		d.pictures++
-		name := fmt.Sprint("picture ", d.pictures)
-		d.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "JPEG"}, bytes.NewReader(file))
-		d.ImageOptions(name, x, d.y, w, high, false, fpdf.ImageOptions{ImageType: "JPEG"}, 0, "")
+		d.image(file, x, d.y, w, high)
 		d.draw(marked(ph), x, d.y, w, overPhoto)
 		d.fit(x, d.y+high+3.2, w, 7.5, "", "grey", "view "+ph.View+ph.Lamp+", "+ph.File)
 		x += w + gap

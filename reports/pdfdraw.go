@@ -1,8 +1,13 @@
 package reports
 
 import (
+	"bytes"
+	"encoding/gob"
+	"fmt"
 	"math"
 	"strings"
+
+	"codeberg.org/go-pdf/fpdf"
 
 	"jigloupe/inspect"
 )
@@ -67,17 +72,42 @@ func (d *document) limited(x, w, size float64, ink, text string, bottom float64)
 func (d *document) wrap(x, w, size float64, style, ink, text string, bottom float64) {
 	step := size * 0.43 // mm: 1.22 times the size
 	d.SetFont("text", style, size)
-	lines := d.SplitText(printable(text), w)
+	lines := d.split(printable(text), w)
 	for i, line := range lines {
 		if d.y+step > bottom {
 			return
 		}
 		if i < len(lines)-1 && d.y+2*step > bottom {
-			line += " …"
+			line = d.split(line+" …", w)[0]
 		}
 		d.at(x, d.y+0.8*step, size, style, ink, line)
 		d.y += step
 	}
+}
+
+// split breaks text at blanks into lines of at most w mm in the current font,
+// and within a word only when that alone is longer.
+func (d *document) split(text string, w float64) []string {
+	var lines []string
+	line := ""
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == ' ' }) { // keeps no-break spaces
+		if line != "" && d.GetStringWidth(line+" "+word) <= w {
+			line += " " + word
+			continue
+		}
+		if line != "" {
+			lines = append(lines, line)
+		}
+		for line = word; d.GetStringWidth(line) > w; {
+			runes := []rune(line)
+			n := len(runes) - 1
+			for n > 1 && d.GetStringWidth(string(runes[:n])) > w {
+				n--
+			}
+			lines, line = append(lines, string(runes[:n])), string(runes[n:])
+		}
+	}
+	return append(lines, line)
 }
 
 func (d *document) heading(x, w float64, text string) {
@@ -220,4 +250,50 @@ func (d *document) paint(l line, x, y, k float64, stroke, fill rgb, width float6
 		d.ClosePath()
 	}
 	d.DrawPath(style)
+}
+
+// image puts a JPEG file on the page, high mm high.
+func (d *document) image(file []byte, x, y, w, high float64) {
+	d.pictures++
+	name := fmt.Sprint("picture ", d.pictures)
+	jpeg := fpdf.ImageOptions{ImageType: "JPEG"}
+	info := d.RegisterImageOptionsReader(name, jpeg, bytes.NewReader(file))
+	if d.Ok() {
+		d.SetError(ranked(info, d.pictures))
+	}
+	d.ImageOptions(name, x, y, w, high, false, jpeg, 0, "")
+}
+
+// ranked makes a picture a millionth of a px wider than the one before. The
+// PDF writer orders pictures by width and leaves those of one width to chance,
+// so the same batch would give other bytes each time; the width that it writes
+// is whole. Gob is its only door to that field.
+func ranked(info *fpdf.ImageInfoType, rank int) error {
+	var (
+		data, mask, palette []byte
+		n, bits             int
+		w, h, scale, dpi    float64
+		space, filter, how  string
+		clear               []int
+	)
+	fields := []any{&data, &mask, &n, &w, &h, &space, &palette, &bits, &filter, &how, &clear, &scale, &dpi}
+	b, err := info.GobEncode()
+	if err != nil {
+		return err
+	}
+	dec := gob.NewDecoder(bytes.NewReader(b))
+	for _, f := range fields {
+		if err := dec.Decode(f); err != nil {
+			return err
+		}
+	}
+	w += 1e-6 * float64(rank)
+	var out bytes.Buffer
+	enc := gob.NewEncoder(&out)
+	for _, f := range fields {
+		if err := enc.Encode(f); err != nil {
+			return err
+		}
+	}
+	return info.GobDecode(out.Bytes())
 }

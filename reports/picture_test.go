@@ -37,7 +37,7 @@ func TestDrawMarksFaultsAndHidesNone(t *testing.T) {
 			t.Fatalf("%s: drawn picture is %v, want %v", ph.File, after.Bounds(), before.Bounds())
 		}
 		for _, m := range faults(&ph) {
-			// The fault itself, where no other fault's mark may run through it.
+			// The fault itself, where nothing may be drawn but another fault's mark.
 			x, y := int(m.at.X), int(m.at.Y)
 			if ph.File != "K06_1.jpg" && away(before.At(x, y), after.At(x, y)) > 0 {
 				t.Errorf("%s, fault %d: its middle is drawn over", ph.File, m.number)

@@ -149,7 +149,7 @@ func unwound(curve []inspect.TravelBin) []float64 {
 // way round, with the limit on both sides.
 func outlinePlot(r *inspect.Relief, limitMM float64) drawing {
 	d := drawing{W: 330, H: 160}
-	p := panel{d: &d, x: 52, y: 20, w: 268, h: 98, x0: 0, x1: 100}
+	p := panel{d: &d, x: 52, y: 20, w: 256, h: 98, x0: 0, x1: 100}
 	low, high := []float64{-limitMM * 1.15}, []float64{limitMM * 1.15}
 	worst := 0
 	for i, s := range r.Deviation {

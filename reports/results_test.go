@@ -78,3 +78,35 @@ func TestReadResultsRefusesAnotherSchema(t *testing.T) {
 		}
 	}
 }
+
+// TestReadersSeeWholeFiles reads while the file is replaced again and again.
+func TestReadersSeeWholeFiles(t *testing.T) {
+	dir := t.TempDir()
+	r := trial(t, dir)
+	if err := WriteResults(dir, r); err != nil {
+		t.Fatal(err)
+	}
+	done := make(chan error)
+	go func() {
+		for range 50 {
+			if err := WriteResults(dir, r); err != nil {
+				done <- err
+				return
+			}
+		}
+		done <- nil
+	}()
+	for {
+		if _, err := ReadResults(filepath.Join(dir, "results.json")); err != nil {
+			t.Fatalf("while results.json is being replaced: %v", err)
+		}
+		select {
+		case err := <-done:
+			if err != nil {
+				t.Fatal(err)
+			}
+			return
+		default:
+		}
+	}
+}

@@ -1,0 +1,144 @@
+package reports
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"jigloupe/inspect"
+)
+
+func writePDF(t *testing.T, r *inspect.Results, dir, paper string) (path string, file []byte) {
+	t.Helper()
+	path = filepath.Join(dir, paper+".pdf")
+	if err := WritePDF(path, r, dir, paper); err != nil {
+		t.Fatal(err)
+	}
+	file, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return path, file
+}
+
+func TestPDFSameBytesAndPages(t *testing.T) {
+	dir := t.TempDir()
+	r := trial(t, dir)
+	for paper, box := range map[string]string{"A4": "[0 0 595.28 841.89]", "Letter": "[0 0 612.00 792.00]"} {
+		_, first := writePDF(t, r, dir, paper)
+		_, second := writePDF(t, r, dir, paper)
+		if !bytes.Equal(first, second) {
+			t.Errorf("%s: writing twice gives different bytes", paper)
+		}
+		if n := len(regexp.MustCompile(`/Type /Page\n`).FindAll(first, -1)); n != 1+len(r.Pieces) {
+			t.Errorf("%s: %d pages, want a cover and %d pieces", paper, n, len(r.Pieces))
+		}
+		for _, want := range []string{"/MediaBox " + box, "/FontFile2", "/Lang (en)"} {
+			if !bytes.Contains(first, []byte(want)) {
+				t.Errorf("%s: no %s", paper, want)
+			}
+		}
+	}
+	if err := WritePDF(filepath.Join(dir, "x.pdf"), r, dir, "A5"); err == nil {
+		t.Error("paper A5 is accepted")
+	}
+}
+
+// words gives the text of a PDF with its places, as a reader of text finds it.
+func words(t *testing.T, path string) (text string, boxes [][5]string) {
+	t.Helper()
+	if _, err := exec.LookPath("pdftotext"); err != nil {
+		t.Skip("no pdftotext here: apt-get install poppler-utils, then the PDF's text is read back")
+	}
+	out, err := exec.Command("pdftotext", "-bbox", path, "-").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := 0
+	for _, m := range regexp.MustCompile(`<page |<word xMin="([^"]+)" yMin="[^"]+" xMax="([^"]+)" yMax="([^"]+)">([^<]*)</word>`).FindAllStringSubmatch(string(out), -1) {
+		if m[4] == "" {
+			page++
+			continue
+		}
+		boxes = append(boxes, [5]string{m[1], m[2], m[3], m[4], strconv.Itoa(page)})
+	}
+	plain, err := exec.Command("pdftotext", "-layout", path, "-").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(plain), boxes
+}
+
+func TestPDFSaysWhatMatters(t *testing.T) {
+	dir := t.TempDir()
+	path, _ := writePDF(t, trial(t, dir), dir, "A4")
+	text, _ := words(t, path)
+	for _, want := range []string{"kettle pond trial 3", "2 of 7 pass", "K04", "retake", "1.12 ± 0.18 %", "A lump 0.41 mm high on the underside; 0.25 mm is the limit.",
+		"No grey card in view", "14 µm", "Travel, ΔE00", "Checked by (name, signature)", "Date", "local rules come first", `=1+2<b onclick="x()">`} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the PDF's text lacks %q", want)
+		}
+	}
+	if n := strings.Count(text, "Checked by"); n != 8 {
+		t.Errorf("%d lines to sign, want one on each of 8 pages", n)
+	}
+}
+
+// TestPDFKeepsToItsPages: a piece with more of everything than fits still takes
+// one page, and nothing runs off it or into the line to sign.
+func TestPDFKeepsToItsPages(t *testing.T) {
+	dir := t.TempDir()
+	r := trial(t, dir)
+	p := r.Pieces[5]
+	p.Piece = strings.Repeat("overlong name ", 30) + "\U0001f3a3\uffff"
+	p.Sheet = map[string]string{"note": strings.Repeat("a long note ", 80)}
+	for i := range 20 {
+		p.Reasons = append(p.Reasons, inspect.Reason{Outcome: inspect.Fail, Says: strings.Repeat("says ", 90), Fix: strings.Repeat("fix ", 120) + strconv.Itoa(i)})
+	}
+	for range 3 {
+		p.Photos = append(p.Photos, p.Photos...)
+	}
+	p.Photos[0].Problems = []string{strings.Repeat("unbroken", 60)}
+	r.Pieces = []inspect.Piece{p}
+	for range 120 {
+		r.Pieces = append(r.Pieces, piece("K09", inspect.Pass, nil))
+	}
+	for _, paper := range []string{"A4", "Letter"} {
+		path, _ := writePDF(t, r, dir, paper)
+		_, boxes := words(t, path)
+		wide, high := 595.28, 841.89
+		if paper == "Letter" {
+			wide, high = 612, 792
+		}
+		first := ""
+		for _, b := range boxes {
+			if first == "" && b[3] == "overlong" && b[4] != "1" {
+				first = b[4]
+			}
+			left, _ := strconv.ParseFloat(b[0], 64)
+			right, _ := strconv.ParseFloat(b[1], 64)
+			low, _ := strconv.ParseFloat(b[2], 64)
+			if left < 40 || right > wide-40 || low > high-20 {
+				t.Errorf("%s, page %s: %q runs off the page, at %s to %s, %s down", paper, b[4], b[3], b[0], b[1], b[2])
+			}
+			const sign = 17 / 25.4 * 72 // the line is 17 mm above the page's foot
+			if low > high-sign && low < high-sign+5 {
+				t.Errorf("%s, page %s: %q lies on the line to sign", paper, b[4], b[3])
+			}
+		}
+		last, _ := strconv.Atoi(boxes[len(boxes)-1][4])
+		list := last - len(r.Pieces) // pages of cover and list
+		if list < 2 || list > 5 {
+			t.Errorf("%s: %d pages for %d pieces", paper, last, len(r.Pieces))
+		}
+		if first != fmt.Sprint(list+1) {
+			t.Errorf("%s: the first piece is on page %s, want %d", paper, first, list+1)
+		}
+	}
+}
