@@ -63,4 +63,4 @@ dialog.addEventListener("click", e => {
 dialog.addEventListener("close", () => home.prepend(pan.firstChild));
 
 // Paper cannot be unfolded.
-addEventListener("beforeprint", () => document.querySelectorAll("details").forEach(d => d.open = true));
+addEventListener("beforeprint", () => document.querySelectorAll("details:not(.table)").forEach(d => d.open = true));

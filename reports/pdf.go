@@ -114,7 +114,7 @@ func (d *document) cover() {
 		d.lines(margin+half+8, half, 9, "", "", "• "+a.About+": "+a.Do)
 	}
 	if len(s.Next) == 0 {
-		d.lines(margin+half+8, half, 9, "", "", "Nothing: hang the next rack.")
+		d.lines(margin+half+8, half, 9, "", "", s.Rest)
 	}
 	d.y = max(left, d.y) + 3
 	for _, note := range d.r.Batch.Notes {

@@ -14,9 +14,9 @@ type summary struct {
 	Headline string
 	Failing  []failing   // most frequent first
 	Next     []advice    // what to do, most pieces first
+	Rest     string      // said when Next is empty
 	Groups   []treatment // verdicts by what was done to the pieces
 	CloseFor []pieceRef  // pieces with a close call
-	Judged   int         // verdicts that are pass or fail
 }
 
 // failing is one measure that failed pieces, and where.
@@ -46,8 +46,10 @@ type treatmentRow struct {
 }
 
 func summarise(r *inspect.Results) summary {
-	s := summary{Judged: r.Batch.Pass + r.Batch.Fail}
-	s.Headline = fmt.Sprintf("%d of %d pass", r.Batch.Pass, r.Batch.Pieces)
+	s := summary{Headline: fmt.Sprintf("%d of %d pass", r.Batch.Pass, r.Batch.Pieces), Rest: "Nothing: hang the next rack."}
+	if r.Batch.Fail+r.Batch.Retake > 0 {
+		s.Rest = "Read each piece's reasons."
+	}
 	fails, fixes := map[string]*failing{}, map[string]*advice{}
 	places := map[string]map[string]int{}
 	for i := range r.Pieces {
