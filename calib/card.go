@@ -22,14 +22,15 @@ var ErrNoCard = errors.New("no grey card found under the piece")
 // A GreyCard is the card a piece lies on. It fixes exposure, white balance and
 // fall-off of that one photo and of no other.
 type GreyCard struct {
-	Reflectance float64 // as stated by its maker, in (0, 1]
-	Share       float64 // of the photo that is card, in [0, 1]
-	Clipped     float64 // share of the card's pixels at the camera's upper limit, in [0, 1]
-	Unevenness  float64 // (max − min) / max of the light across the card, in [0, 1]
-	Residual    float64 // robust relative standard deviation of the card about the fitted light, per channel sample of the reduced picture
-	Level       float64 // mean linear level of the card, 1 = the camera's white
-	Reduced     *Linear // the reduced picture the card was found in
-	Inside      []bool  // per pixel of Reduced: card in full light, as far as the fit goes
+	Reflectance float64   // as stated by its maker, in (0, 1]
+	Share       float64   // of the photo that is card, in [0, 1]
+	Clipped     float64   // share of the card's pixels at the camera's upper limit, in [0, 1]
+	Unevenness  float64   // (max − min) / max of the light across the card, in [0, 1]
+	Residual    float64   // robust relative standard deviation of the card about the fitted light, per channel sample of the reduced picture
+	Level       float64   // mean linear level of the card, 1 = the camera's white
+	Colour      LinearRGB // of the card where it is brightest, hence of the light
+	Reduced     *Linear   // the reduced picture the card was found in
+	Inside      []bool    // per pixel of Reduced: card in full light, as far as the fit goes
 
 	width, height float64
 	coef          [3][]float64 // of the logarithm of the light, see terms
@@ -95,7 +96,7 @@ func FindCard(p *Photo, reflectance float64) (*GreyCard, error) {
 	if best == nil {
 		return nil, ErrNoCard
 	}
-	best.describe(p)
+	best.describe()
 	if best.Residual > maxResidual {
 		return nil, fmt.Errorf("%w: what the piece lies on varies by %.0f %%, a card by less than %.0f %%", ErrNoCard, 100*best.Residual, 100*maxResidual)
 	}
@@ -221,7 +222,7 @@ func borderScore(inside []bool, smooth *image.Gray, w, h int) float64 {
 	return float64(area) + 4*float64(border)
 }
 
-func (c *GreyCard) describe(p *Photo) {
+func (c *GreyCard) describe() {
 	n, clipped, lo, hi, sum := 0, 0, math.Inf(1), 0.0, 0.0
 	w, step := c.Reduced.Width, c.Reduced.Step
 	for i, in := range c.Inside {
@@ -230,11 +231,14 @@ func (c *GreyCard) describe(p *Photo) {
 		}
 		n++
 		x, y := (i%w)*step+step/2, (i/w)*step+step/2
-		if p.ClippedAt(min(x, p.Width-1), min(y, p.Height-1)) {
+		if c.Reduced.Top[i] > 127 {
 			clipped++
 		}
-		e := c.Light(float64(x), float64(y))[1]
-		lo, hi, sum = min(lo, e), max(hi, e), sum+e
+		e := c.Light(float64(x), float64(y))
+		if e[1] > hi {
+			c.Colour = LinearRGB{e[0], e[1], e[2]}
+		}
+		lo, hi, sum = min(lo, e[1]), max(hi, e[1]), sum+e[1]
 	}
 	c.Share = float64(n) / float64(len(c.Inside))
 	c.Clipped = float64(clipped) / float64(n)

@@ -36,6 +36,8 @@ const (
 	// runChance is the chance of a run on one side that makes a signal: eight
 	// points each as likely above as below (NIST/SEMATECH e-Handbook, 6.3.2).
 	runChance = 1.0 / 256
+	// rounding, as a share of the centre, must not take a point off a line it is on.
+	rounding = 1e-12
 )
 
 // PChart charts the share of faulty pieces, counts[i] of of[i] in batch i, in
@@ -107,11 +109,12 @@ func Individuals(values []float64) Chart {
 // rules together give a false alarm about every 150 points.
 func signals(c Chart) []Signal {
 	var found []Signal
+	slack := rounding * math.Abs(c.Centre)
 	for i, p := range c.Points {
 		switch {
-		case p.Value > p.Upper:
+		case p.Value > p.Upper+slack:
 			found = append(found, Signal{i, i, "one point above the upper limit"})
-		case p.Value < p.Lower:
+		case p.Value < p.Lower-slack:
 			found = append(found, Signal{i, i, "one point below the lower limit"})
 		}
 	}
@@ -139,7 +142,7 @@ func signals(c Chart) []Signal {
 
 // sideOf is +1 for a point above the centre line, −1 below, 0 on it.
 func sideOf(c Chart, i int) int {
-	slack := 1e-12 * math.Abs(c.Centre) // a point on the line must not fall off it by rounding
+	slack := rounding * math.Abs(c.Centre)
 	switch v := c.Points[i].Value; {
 	case v > c.Centre+slack:
 		return 1

@@ -60,6 +60,17 @@ func TestRuns(t *testing.T) {
 	}
 }
 
+// Results that are all alike but for rounding are no run and beyond no limit.
+func TestRoundingIsNoSignal(t *testing.T) {
+	var values []float64
+	for i := range 30 {
+		values = append(values, 0.3+float64(i%7%2)*1e-16)
+	}
+	if c := Individuals(append(values, 0.1+0.2)); len(c.Signals) != 0 {
+		t.Errorf("signals %+v, want none", c.Signals)
+	}
+}
+
 // With small batches and rare faults most batches have none, all below the
 // centre line. Eight of those are no run, and one faulty piece is no alarm.
 func TestRareFaultsInSmallBatches(t *testing.T) {

@@ -50,7 +50,8 @@ type Group struct {
 type ColourPair struct {
 	A         string          `json:"a"`
 	B         string          `json:"b"`
-	Whole     Distance        `json:"whole"` // root mean square over the viewing angles, by share of the visible surface
+	Pieces    int             `json:"pieces"` // with a curve, in the smaller group
+	Whole     Distance        `json:"whole"`  // root mean square over the viewing angles, by share of the visible surface
 	Adjusted  *float64        `json:"p_adjusted"`
 	ByAngle   []AngleDistance `json:"by_angle"`
 	Lightness float64         `json:"delta_lightness"` // L* of B minus A, over the whole curve
@@ -132,6 +133,7 @@ func compareCurves(a, b [][]inspect.TravelBin) (pair ColourPair, ok bool) {
 		return ColourPair{}, false
 	}
 	labsA, labsB, weights := labs(a, angles), labs(b, angles), seenShares(all, angles)
+	pair.Pieces = min(len(a), len(b))
 	pair.Whole = distance(labsA, labsB, weights)
 	for k, deg := range angles {
 		one := func(curves [][]calib.Lab) [][]calib.Lab {
@@ -186,10 +188,10 @@ func (p *ColourPair) judge(noticeable float64) {
 		}
 		p.Says = fmt.Sprintf("%s differs from %s by ΔE00 %.1f (%.1f to %.1f), %s; it is %s.", p.B, p.A, d.DeltaE00, d.In.Lo, d.In.Hi, seen, p.direction())
 	default:
-		p.Verdict, p.Needed = TooFew, d.needed(noticeable)
+		p.Verdict, p.Needed = TooFew, d.needed(noticeable, p.Pieces)
 		more := "even 200 pieces of each would not settle it: the difference lies right at what a person can see."
 		if p.Needed != nil {
-			more = fmt.Sprintf("about %d pieces of each would settle it.", *p.Needed)
+			more = fmt.Sprintf("about %d pieces of each would settle it, %d more than there are.", *p.Needed, *p.Needed-p.Pieces)
 		}
 		p.Says = fmt.Sprintf("%s and %s may or may not differ: ΔE00 lies between %.1f and %.1f; %s", p.A, p.B, d.In.Lo, d.In.Hi, more)
 	}
@@ -207,10 +209,11 @@ func (p ColourPair) direction() string {
 	return fmt.Sprintf("%s by %.1f L* and %s by %.1f C*", lightness, math.Abs(p.Lightness), chroma, math.Abs(p.Chroma))
 }
 
-// needed is how many pieces a group would settle whether the difference is real
-// or too small to notice, if it and the scatter are as seen. Nil above 200.
-func (d Distance) needed(noticeable float64) *int {
-	for n := 3; n <= 200; n++ {
+// needed is how many pieces a group, more than the now there are, would settle
+// whether the difference is real or too small to notice, if it and the scatter
+// are as seen. Nil above 200.
+func (d Distance) needed(noticeable float64, now int) *int {
+	for n := max(3, now+1); n <= 200; n++ {
 		se, df := d.sd*math.Sqrt(2/float64(n)), float64(2*n-2)
 		seen := math.Hypot(d.DeltaE00, se)
 		oneSided := distuv.StudentsT{Sigma: 1, Nu: df}.Quantile(Confidence)

@@ -79,6 +79,9 @@ func TestCompareColour(t *testing.T) {
 		if (p.Needed != nil) != (c.want == TooFew) {
 			t.Errorf("%s: needed %v for %q", c.name, p.Needed, p.Verdict)
 		}
+		if p.Needed != nil && (*p.Needed <= c.n || p.Pieces != c.n) {
+			t.Errorf("%s: %d pieces of each needed, %d there", c.name, *p.Needed, p.Pieces)
+		}
 		if p.Verdict == Different && (!near(p.Lightness, c.moved, 1) || !strings.Contains(p.Says, "lighter")) {
 			t.Errorf("%s: lighter by %.2f, want %.1f: %s", c.name, p.Lightness, c.moved, p.Says)
 		}
@@ -110,7 +113,7 @@ func TestNeededSettlesIt(t *testing.T) {
 		paint := painter{random: random, common: [3]float64{0.8, 0.1, 0.1}}
 		truth := distance([][]calib.Lab{a}, [][]calib.Lab{b}, weights).DeltaE00
 		// The scatter and distance as they truly are, not as three pieces happen to show them.
-		n := *Distance{DeltaE00: truth, sd: 0.8}.needed(Noticeable)
+		n := *Distance{DeltaE00: truth, sd: 0.8}.needed(Noticeable, 0)
 		settled := func(n int) float64 {
 			count := 0
 			for range 300 {

@@ -95,6 +95,15 @@ type Oversight struct {
 	False  float64 `json:"false"`  // share of good pieces called faulty, in [0, 1)
 }
 
+// NewOversight takes the two error rates in percent.
+func NewOversight(missed, falseAlarms float64) (Oversight, error) {
+	o := Oversight{missed / 100, falseAlarms / 100}
+	if !(o.Missed >= 0 && o.False >= 0 && o.Missed+o.False < 1) {
+		return Oversight{}, fmt.Errorf("%g %% missed and %g %% false alarms: both must be 0 or more, and less than 100 together", missed, falseAlarms)
+	}
+	return o, nil
+}
+
 // Passes is the chance that the lot passes when faulty of its pieces are.
 func (s Sampling) Passes(faulty int, o Oversight) float64 {
 	chance := 0.0

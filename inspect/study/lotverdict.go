@@ -51,7 +51,10 @@ func Sample(pieces []inspect.Piece) (looked, faulty, close int) {
 
 // JudgeLot sets what was found against the plan. close counts passes that may
 // be faulty after all.
-func JudgeLot(s Sampling, o Oversight, looked, faulty, close int) LotVerdict {
+func JudgeLot(s Sampling, o Oversight, looked, faulty, close int) (LotVerdict, error) {
+	if faulty < 0 || looked < faulty || looked > s.LotSize {
+		return LotVerdict{}, fmt.Errorf("%d faulty of %d pieces looked at, in a lot of %d: that cannot be", faulty, looked, s.LotSize)
+	}
 	v := LotVerdict{Plan: s, Oversight: o, Risks: s.Risks(o), Looked: looked, Faulty: faulty, Outcome: LookMore}
 	switch {
 	case faulty > s.Accept:
@@ -68,17 +71,12 @@ func JudgeLot(s Sampling, o Oversight, looked, faulty, close int) LotVerdict {
 		v.Share = &Interval{correct(in.Lo), correct(in.Hi)}
 	}
 	v.say(close)
-	return v
+	return v, nil
 }
 
 func (v *LotVerdict) say(close int) {
 	s, r := v.Plan, v.Risks
 	add := func(format string, args ...any) { v.Says = append(v.Says, fmt.Sprintf(format, args...)) }
-	if s.N == s.LotSize {
-		add("Look at all %d pieces: the plan asks for as many or more. The lot passes with %s.", s.LotSize, atMostFaulty(s.Accept))
-	} else {
-		add("Look at %d of the %d pieces, drawn at random from the whole lot. The lot passes with %s.", s.N, s.LotSize, atMostFaulty(s.Accept))
-	}
 	switch v.Outcome {
 	case RefuseLot:
 		add("Refuse the lot: %d of %d pieces are faulty, %s.", v.Faulty, v.Looked, allowedFaulty(s.Accept))
@@ -91,6 +89,11 @@ func (v *LotVerdict) say(close int) {
 		if v.Looked > 0 {
 			add("Not decided yet: %d pieces judged, %d faulty; look at %d more.", v.Looked, v.Faulty, s.N-v.Looked)
 		}
+	}
+	if s.N == s.LotSize {
+		add("The plan: look at all %d pieces, as it asks for as many or more. The lot passes with %s.", s.LotSize, atMostFaulty(s.Accept))
+	} else {
+		add("The plan: look at %d of the %d pieces, drawn at random from the whole lot. The lot passes with %s.", s.N, s.LotSize, atMostFaulty(s.Accept))
 	}
 	if v.Share != nil && v.Looked < s.LotSize {
 		add("By this sample, between %.0f and %.0f of every 100 pieces like these are faulty.", 100*v.Share.Lo, 100*v.Share.Hi)

@@ -45,6 +45,8 @@ type Link struct {
 type LevelResult struct {
 	Level string `json:"level"`
 	Rate  Rate   `json:"rate"`
+	// Median is the middle size, in the fault's unit; nil when the sizes were not used.
+	Median *float64 `json:"median_size"`
 }
 
 // Process sets every treatment that varies against every fault. With few
@@ -100,7 +102,13 @@ func newLink(pieces []inspect.Piece, column string, fault Fault) (Link, bool) {
 	}
 	link := Link{Treatment: column, Fault: fault.Name, BySize: bySize, Ordered: true}
 	for _, g := range groups {
-		link.Levels = append(link.Levels, LevelResult{g.name, fault.rate(g.pieces)})
+		result := LevelResult{Level: g.name, Rate: fault.rate(g.pieces)}
+		if bySize {
+			_, sizes, _ := valuesOf(g.pieces, fault)
+			middle := median(sizes)
+			result.Median = &middle
+		}
+		link.Levels = append(link.Levels, result)
 		_, ok := dose(g.name)
 		link.Ordered = link.Ordered && ok
 	}
@@ -187,13 +195,13 @@ func (s *ProcessStudy) say() {
 		if !l.Found {
 			continue
 		}
-		text := fmt.Sprintf("%s go with %s (P = %.3f after allowing for %d comparisons): %s.", capital(l.Fault), l.Treatment, l.Adjusted, len(s.Links), l.rates())
+		text := fmt.Sprintf("%s go with %s (P %s after allowing for %d comparisons): %s.", capital(l.Fault), l.Treatment, chance(l.Adjusted), len(s.Links), l.rates())
 		if l.Worse != nil {
-			way, chance := "more", *l.Worse
-			if chance < 0.5 {
-				way, chance = "less", 1-chance
+			way, share := "more", *l.Worse
+			if share < 0.5 {
+				way, share = "less", 1-share
 			}
-			text += fmt.Sprintf(" Of two pieces, the one with %s %s is the worse in %.0f of 100 pairs.", way, l.Treatment, 100*chance)
+			text += fmt.Sprintf(" Of two pieces, the one with %s %s is the worse in %.0f of 100 pairs.", way, l.Treatment, 100*share)
 		}
 		if len(l.Instead) > 0 {
 			text += fmt.Sprintf(" But %s changed along with it and could be the cause instead.", strings.Join(l.Instead, " or "))
@@ -210,8 +218,8 @@ func (s *ProcessStudy) say() {
 		s.Says = append(s.Says, fmt.Sprintf("Nothing is found, and with %d pieces and %d comparisons nothing could have been: even the clearest split would not be beyond chance.", s.Pieces, len(s.Links)))
 	case len(s.Says) == 0:
 		l := s.Links[0]
-		s.Says = append(s.Says, fmt.Sprintf("No fault goes with a treatment beyond what chance gives. The nearest to it: %s with %s (%s; P = %.2f, %.2f after allowing for %d comparisons).",
-			l.Fault, l.Treatment, l.rates(), l.Test.P, l.Adjusted, len(s.Links)))
+		s.Says = append(s.Says, fmt.Sprintf("No fault goes with a treatment beyond what chance gives. The nearest to it: %s with %s (%s; P %s, and %s after allowing for %d comparisons).",
+			l.Fault, l.Treatment, l.rates(), chance(l.Test.P), chance(l.Adjusted), len(s.Links)))
 	}
 }
 
@@ -222,6 +230,20 @@ func (l Link) rates() string {
 		parts = append(parts, fmt.Sprintf("%d of %d at %s", r.Rate.Count, r.Rate.Of, r.Level))
 	}
 	return strings.Join(parts, ", ")
+}
+
+// chance prints a P value.
+func chance(p float64) string {
+	if p < 0.001 {
+		return "below 0.001"
+	}
+	return fmt.Sprintf("= %.3f", p)
+}
+
+func median(values []float64) float64 {
+	sorted := slices.Sorted(slices.Values(values))
+	n := len(sorted)
+	return (sorted[(n-1)/2] + sorted[n/2]) / 2
 }
 
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

@@ -39,6 +39,9 @@ func TestProcessFindsTheCause(t *testing.T) {
 	if !l.Found || !l.Ordered || !l.BySize || *l.Worse > 0.1 || len(l.Instead) != 0 {
 		t.Errorf("%+v, want bare spots found to shrink with dips", l)
 	}
+	if m := l.Levels[2].Median; l.Levels[2].Level != "3" || m == nil || *m < 2.0/3 || *m > 2.0/3+0.2 {
+		t.Errorf("three dips: %+v, want a median from 0.67 to 0.87", l.Levels[2])
+	}
 	if other := find(t, s, "method", "bare spots"); other.Found || other.Worse != nil {
 		t.Errorf("%+v, want nothing found for the method", other)
 	}

@@ -1,0 +1,262 @@
+package inspect
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// BatchFolder is a folder of photos, read but not yet graded.
+type BatchFolder struct {
+	Dir     string
+	Columns []string    // of batch.csv, without "piece"
+	Pieces  []BatchRow  // in the order of the sheet, then of the file names
+	Notes   []string    // what the reader of the report should know about the folder
+	Photos  []BatchFile // in the order of their names
+}
+
+// BatchRow is one piece: its row of batch.csv by column, empty without one.
+type BatchRow struct {
+	Piece string
+	Sheet map[string]string
+}
+
+// BatchFile is one photo: what its name, photos.csv and batch.csv say of it.
+type BatchFile struct {
+	File         string
+	Piece        string
+	View         string  // "" when the name does not say
+	Lamp         string  // "" or the letter of a lamp-moved twin
+	Light        string  // declared: diffuse, one_lamp or ""
+	ScaleMMPerPx float64 // 0 when nobody gave one
+	ScaleFrom    string
+}
+
+// photoEndings are the file names taken for photos.
+var photoEndings = []string{".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".avif"}
+
+// ReadBatch reads the folder's photo names and, where there, batch.csv and
+// photos.csv. It opens no photo.
+func ReadBatch(dir string) (*BatchFolder, error) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil, err
+	}
+	b := &BatchFolder{Dir: dir}
+	for _, e := range entries {
+		if e.IsDir() || strings.HasPrefix(e.Name(), ".") || !slices.Contains(photoEndings, strings.ToLower(filepath.Ext(e.Name()))) {
+			continue
+		}
+		b.Photos = append(b.Photos, splitName(e.Name()))
+	}
+	if len(b.Photos) == 0 {
+		return nil, fmt.Errorf("%s holds no photos: expected files such as A03_1.jpg (%s)", dir, strings.Join(photoEndings, " "))
+	}
+	if err := b.readPhotoSheet(); err != nil {
+		return nil, err
+	}
+	if err := b.readPieceSheet(); err != nil {
+		return nil, err
+	}
+	return b, nil
+}
+
+// splitName takes piece, view and lamp from a name such as A03_1b.jpg.
+func splitName(name string) BatchFile {
+	stem := strings.TrimSuffix(name, filepath.Ext(name))
+	f := BatchFile{File: name, Piece: stem}
+	if i := strings.LastIndexByte(stem, '_'); i > 0 && i < len(stem)-1 {
+		f.Piece, f.View = stem[:i], stem[i+1:]
+		if n := len(f.View); n > 1 && f.View[n-1] >= 'b' && f.View[n-1] <= 'z' && f.View[n-2] >= '0' && f.View[n-2] <= '9' {
+			f.View, f.Lamp = f.View[:n-1], f.View[n-1:]
+		}
+	}
+	return f
+}
+
+func (b *BatchFolder) readPhotoSheet() error {
+	sheet, err := readSheet(filepath.Join(b.Dir, "photos.csv"), "file")
+	if err != nil || sheet == nil {
+		return err
+	}
+	for _, row := range sheet.rows {
+		k := slices.IndexFunc(b.Photos, func(f BatchFile) bool { return f.File == row.cell["file"] })
+		if k < 0 {
+			b.Notes = append(b.Notes, fmt.Sprintf("photos.csv, line %d, names %q, which is not in the folder.", row.line, row.cell["file"]))
+			continue
+		}
+		f := &b.Photos[k]
+		if v := row.cell["piece"]; v != "" {
+			f.Piece = v
+		}
+		if v := row.cell["view"]; v != "" {
+			f.View = v
+		}
+		switch v := row.cell["light"]; v {
+		case "", "diffuse", "one_lamp":
+			f.Light = v
+		default:
+			return fmt.Errorf("photos.csv, line %d: light %q is neither diffuse nor one_lamp", row.line, v)
+		}
+		if v := row.cell["mm_per_px"]; v != "" {
+			if f.ScaleMMPerPx, err = positive(v); err != nil {
+				return fmt.Errorf("photos.csv, line %d: mm_per_px %q %w", row.line, v, err)
+			}
+			f.ScaleFrom = "photos.csv"
+		}
+	}
+	return nil
+}
+
+func (b *BatchFolder) readPieceSheet() error {
+	sheet, err := readSheet(filepath.Join(b.Dir, "batch.csv"), "piece")
+	if err != nil {
+		return err
+	}
+	known := map[string]bool{}
+	if sheet != nil {
+		for _, c := range sheet.columns {
+			if c != "piece" {
+				b.Columns = append(b.Columns, c)
+			}
+		}
+		for _, row := range sheet.rows {
+			name := row.cell["piece"]
+			switch {
+			case name == "":
+				return fmt.Errorf("batch.csv, line %d: the column piece is empty", row.line)
+			case known[name]:
+				return fmt.Errorf("batch.csv, line %d: piece %q stands there a second time", row.line, name)
+			}
+			known[name] = true
+			delete(row.cell, "piece")
+			b.Pieces = append(b.Pieces, BatchRow{name, row.cell})
+			v := row.cell["mm_per_px"]
+			if v == "" {
+				continue
+			}
+			scale, err := positive(v)
+			if err != nil {
+				return fmt.Errorf("batch.csv, line %d: mm_per_px %q %w", row.line, v, err)
+			}
+			for k := range b.Photos {
+				if f := &b.Photos[k]; f.Piece == name && f.ScaleMMPerPx == 0 {
+					f.ScaleMMPerPx, f.ScaleFrom = scale, "batch.csv"
+				}
+			}
+		}
+	}
+	for _, f := range b.Photos {
+		if known[f.Piece] {
+			continue
+		}
+		known[f.Piece] = true
+		b.Pieces = append(b.Pieces, BatchRow{f.Piece, map[string]string{}})
+		if sheet != nil {
+			b.Notes = append(b.Notes, fmt.Sprintf("%s belongs to piece %q, which batch.csv does not list.", f.File, f.Piece))
+		}
+	}
+	return nil
+}
+
+// sheet is a small table with a header, its cells trimmed.
+type sheet struct {
+	columns []string
+	rows    []sheetRow
+}
+
+type sheetRow struct {
+	line int
+	cell map[string]string
+}
+
+// readSheet reads a table as spreadsheets save it: with or without a byte
+// order mark, with commas, semicolons or tabs. It returns nil when there is no
+// such file. The key column must be there.
+func readSheet(path, key string) (*sheet, error) {
+	text, err := os.ReadFile(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	name := filepath.Base(path)
+	text = bytes.TrimPrefix(text, []byte("\xef\xbb\xbf"))
+	r := csv.NewReader(bytes.NewReader(text))
+	r.Comma, r.Comment = separator(text), '#'
+	r.FieldsPerRecord = -1
+	r.TrimLeadingSpace = r.Comma != '\t'
+	s := &sheet{}
+	for {
+		record, err := r.Read()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		line, _ := r.FieldPos(0)
+		for i := range record {
+			record[i] = strings.TrimSpace(record[i])
+		}
+		if s.columns == nil {
+			for i, c := range record {
+				record[i] = strings.ToLower(c)
+			}
+			if !slices.Contains(record, key) {
+				return nil, fmt.Errorf("%s, line %d: the first row must name the columns, one of them %q; it has %s", name, line, key, strings.Join(record, ", "))
+			}
+			s.columns = record
+			continue
+		}
+		if strings.Join(record, "") == "" {
+			continue
+		}
+		if len(record) > len(s.columns) {
+			return nil, fmt.Errorf("%s, line %d: %d cells, but only %d columns are named", name, line, len(record), len(s.columns))
+		}
+		row := sheetRow{line, map[string]string{}}
+		for i, c := range record {
+			row.cell[s.columns[i]] = c
+		}
+		s.rows = append(s.rows, row)
+	}
+	if s.columns == nil {
+		return nil, fmt.Errorf("%s is empty: its first row must name the columns, one of them %q", name, key)
+	}
+	return s, nil
+}
+
+// separator is the sign that stands most often in the first line.
+func separator(text []byte) rune {
+	for line := range bytes.Lines(text) {
+		if bytes.HasPrefix(line, []byte("#")) || len(bytes.TrimSpace(line)) == 0 {
+			continue
+		}
+		best := ','
+		for _, c := range ";\t" {
+			if bytes.Count(line, []byte(string(c))) > bytes.Count(line, []byte(string(best))) {
+				best = c
+			}
+		}
+		return best
+	}
+	return ','
+}
+
+// positive reads a number above 0, with a decimal point or comma.
+func positive(text string) (float64, error) {
+	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	if err != nil || !(v > 0 && v < 1e6) {
+		return 0, errors.New("is not a number above 0")
+	}
+	return v, nil
+}

@@ -1,0 +1,141 @@
+package inspect
+
+import (
+	"math"
+	"slices"
+
+	"jigloupe/calib/cv"
+)
+
+// coat is what the paint should look like at each pixel of a head: its colour
+// at that viewing angle, times the slow change of the light across the head.
+// All values are logarithms of ratios to card in full light, as in tones.
+type coat struct {
+	expected [3]cv.Plane // 0 outside the head
+	residual [3]cv.Plane // tones − expected
+	spread   float64     // robust standard deviation of the green residual
+}
+
+// angleStep is the width of the angle classes the coat's colour is taken in.
+const angleStep = 4.0 // degrees
+
+// learnCoat takes the coat's colour from the head itself. Up to a third of it
+// may be bare, glaring or in shadow: medians do not mind. Ignore marks pixels
+// to leave out.
+func learnCoat(l *look, ignore []bool) (*coat, error) {
+	s, t := l.shape, l.tones
+	use := make([]bool, s.w*s.h)
+	for i, d := range s.depth.Pix {
+		use[i] = d >= 2 && l.angles.Pix[i] >= 0 && !ignore[i]
+	}
+	c := &coat{}
+	for k := range c.expected {
+		byAngle := angleMedians(t.plane[k].Pix, l.angles.Pix, use)
+		c.expected[k] = cv.NewPlane(s.w, s.h)
+		for i, v := range s.head.Pix {
+			if v != 0 {
+				c.expected[k].Pix[i] = atAngle(byAngle, float64(l.angles.Pix[i]))
+			}
+		}
+	}
+	// The light's slow change across the head, robustly: what is far from the
+	// first estimate has no say in the second.
+	weight := cv.NewPlane(s.w, s.h)
+	for round := range 3 {
+		for i, ok := range use {
+			weight.Pix[i] = 0
+			if ok && (round == 0 || c.typical(i)) {
+				weight.Pix[i] = 1
+			}
+		}
+		if err := c.follow(t, weight, 0.28*s.radius); err != nil {
+			return nil, err
+		}
+	}
+	var dev []float64
+	for i, ok := range use {
+		if ok && i%3 == 0 {
+			dev = append(dev, math.Abs(float64(c.residual[1].Pix[i])))
+		}
+	}
+	if len(dev) == 0 {
+		return nil, errNoPiece
+	}
+	slices.Sort(dev)
+	c.spread = dev[len(dev)/2] / 0.6745
+	return c, nil
+}
+
+// typical tells whether a pixel is near what is expected of it in all channels.
+func (c *coat) typical(i int) bool {
+	for k := range c.residual {
+		if r := c.residual[k].Pix[i]; r > 0.35 || r < -0.35 {
+			return false
+		}
+	}
+	return true
+}
+
+// follow adds to the expectation the weighted local mean of what is left.
+func (c *coat) follow(t *tones, weight cv.Plane, sigma float64) error {
+	norm, err := cv.Gaussian(weight, sigma)
+	if err != nil {
+		return err
+	}
+	for k := range c.expected {
+		left := cv.NewPlane(t.w, t.h)
+		for i, w := range weight.Pix {
+			left.Pix[i] = w * (t.plane[k].Pix[i] - c.expected[k].Pix[i])
+		}
+		mean, err := cv.Gaussian(left, sigma)
+		if err != nil {
+			return err
+		}
+		c.residual[k] = cv.NewPlane(t.w, t.h)
+		for i, e := range c.expected[k].Pix {
+			if e != 0 {
+				c.expected[k].Pix[i] = e + mean.Pix[i]/max(norm.Pix[i], 0.02)
+				c.residual[k].Pix[i] = t.plane[k].Pix[i] - c.expected[k].Pix[i]
+			}
+		}
+	}
+	return nil
+}
+
+// angleMedians is the median of the values in each class of viewing angle;
+// empty classes take the value of the nearest full one.
+func angleMedians(values, angles []float32, use []bool) []float32 {
+	const n = 23 // up to 92°
+	classes := make([][]float32, n)
+	for i, ok := range use {
+		if ok {
+			k := min(int(float64(angles[i])/angleStep), n-1)
+			classes[k] = append(classes[k], values[i])
+		}
+	}
+	out := make([]float32, n)
+	last := -1
+	for k, c := range classes {
+		if len(c) < 20 {
+			if last >= 0 {
+				out[k] = out[last]
+			}
+			continue
+		}
+		slices.Sort(c)
+		out[k] = c[len(c)/2]
+		for j := last + 1; last < 0 && j < k; j++ {
+			out[j] = out[k]
+		}
+		last = k
+	}
+	return out
+}
+
+// atAngle interpolates between the middles of the classes.
+func atAngle(classes []float32, angle float64) float32 {
+	p := angle/angleStep - 0.5
+	k := min(max(int(math.Floor(p)), 0), len(classes)-2)
+	f := float32(min(max(p-float64(k), 0), 1))
+	return classes[k] + f*(classes[k+1]-classes[k])
+}

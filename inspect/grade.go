@@ -1,0 +1,124 @@
+package inspect
+
+import (
+	"context"
+	"image"
+	"path/filepath"
+	"runtime"
+	"sync"
+
+	"jigloupe/calib"
+)
+
+// Options say how a batch is graded. The zero value grades with the default
+// limits, an 18 % card and as many photos at once as there are cores.
+type Options struct {
+	Limits      *Limits
+	Reflectance float64 // of the card, in (0, 1]; 0 means 18 %
+	Jobs        int     // photos at once; 0 means one per core
+	Version     string  // of the program, for the results
+}
+
+// Evidence is what a photo leaves for the reports; it is handed on as soon as
+// the photo is measured and kept nowhere.
+type Evidence struct {
+	Mask    *image.Gray  // 255 where the painted head is, as large as the upright photo
+	Picture *image.NRGBA // the upright cut-out described by Photo.Picture
+}
+
+// Grade measures every photo of a batch, merges the photos of each piece and
+// judges it. Each is called once per photo, from one goroutine at a time, in
+// no particular order, with nil evidence where no head was found; an error
+// from it ends the grading. A photo that cannot be read or measured is no
+// error: its piece is to be photographed again.
+func Grade(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Evidence) error) (*Results, error) {
+	limits := DefaultLimits()
+	if o.Limits != nil {
+		limits = *o.Limits
+	}
+	if o.Reflectance == 0 {
+		o.Reflectance = calib.CardReflectance
+	}
+	if o.Jobs == 0 {
+		o.Jobs = runtime.GOMAXPROCS(0)
+	}
+	photos, err := measureAll(ctx, b, o, limits, each)
+	if err != nil {
+		return nil, err
+	}
+	r := &Results{
+		Schema: Schema,
+		Tool:   Tool{Name: "jigloupe", Version: o.Version},
+		Batch: Batch{
+			Name: folderName(b.Dir), Columns: append([]string{}, b.Columns...),
+			Pieces: len(b.Pieces), Photos: len(b.Photos), Notes: append([]string{}, b.Notes...),
+		},
+		Limits: limits,
+		Pieces: []Piece{},
+	}
+	for _, row := range b.Pieces {
+		p := Piece{Piece: row.Piece, Sheet: row.Sheet, Photos: []Photo{}, Reasons: []Reason{}}
+		for k, f := range b.Photos {
+			if f.Piece == row.Piece {
+				p.Photos = append(p.Photos, photos[k])
+			}
+		}
+		p.merge()
+		r.Pieces = append(r.Pieces, p)
+	}
+	compareOutlines(r)
+	for k := range r.Pieces {
+		p := &r.Pieces[k]
+		limits.Judge(p)
+		switch p.Verdict {
+		case Pass:
+			r.Batch.Pass++
+		case Fail:
+			r.Batch.Fail++
+		default:
+			r.Batch.Retake++
+		}
+	}
+	return r, nil
+}
+
+// measureAll measures the photos, several at once, in the order of the batch.
+func measureAll(ctx context.Context, b *BatchFolder, o Options, limits Limits, each func(*Photo, *Evidence) error) ([]Photo, error) {
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	photos := make([]Photo, len(b.Photos))
+	next := make(chan int)
+	var wg sync.WaitGroup
+	var hand sync.Mutex
+	for range min(o.Jobs, len(photos)) {
+		wg.Go(func() {
+			for k := range next {
+				ph, ev := measureFile(b, b.Photos[k], o.Reflectance, limits)
+				hand.Lock()
+				if err := each(&ph, ev); err != nil {
+					stop(err)
+				}
+				hand.Unlock()
+				photos[k] = ph
+			}
+		})
+	}
+	for k := range photos {
+		select {
+		case next <- k:
+			continue
+		case <-ctx.Done():
+		}
+		break
+	}
+	close(next)
+	wg.Wait()
+	return photos, context.Cause(ctx)
+}
+
+func folderName(dir string) string {
+	if abs, err := filepath.Abs(dir); err == nil {
+		return filepath.Base(abs)
+	}
+	return filepath.Base(dir)
+}

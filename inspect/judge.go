@@ -1,0 +1,207 @@
+package inspect
+
+import (
+	"fmt"
+	"math"
+)
+
+// Judge sets the piece's measures against the limits. It needs no photo, so
+// results can be judged again when a limit changes. A piece fails when any
+// measure is beyond its limit, is to be photographed again when a usable photo
+// or a measure that decides is missing, and passes otherwise.
+//
+// A call is close when the limit lies within the expanded uncertainty, k = 2,
+// of the value (JCGM 106:2012, clause 7; ISO 14253-1).
+func (l Limits) Judge(p *Piece) {
+	p.Reasons = []Reason{}
+	for k := range p.Photos {
+		if ph := &p.Photos[k]; !ph.Usable {
+			p.Reasons = append(p.Reasons, Reason{
+				Measure: "photo", Outcome: Retake, File: ph.File,
+				Says: ph.File + " can't be judged. " + first(ph.Problems),
+				Fix:  "Photograph this view again.",
+			})
+		}
+	}
+	if views := usableViews(p); views == 0 {
+		if len(p.Photos) == 0 {
+			p.Reasons = append(p.Reasons, Reason{
+				Measure: "photo", Outcome: Retake,
+				Says: "No photo of this piece is in the folder.",
+				Fix:  "Name its photos " + p.Piece + "_1.jpg, " + p.Piece + "_2.jpg and so on.",
+			})
+		}
+		p.Verdict = Retake
+		return
+	} else if views < l.MinViews {
+		p.Reasons = append(p.Reasons, Reason{
+			Measure: "views", Outcome: Retake,
+			Says: fmt.Sprintf("Seen from %d side(s), %d are asked for.", views, l.MinViews),
+			Fix:  "Photograph the sides that are missing.",
+		})
+	}
+	l.judgeCoverage(p)
+	l.judgeRelief(p)
+	l.judgeEye(p)
+	p.Verdict = worstOutcome(p.Reasons)
+}
+
+// worstOutcome: a fault that was seen fails a piece, whatever else is missing;
+// one usable view is enough for a pass unless the limits ask for more.
+func worstOutcome(reasons []Reason) Outcome {
+	out := Pass
+	for _, r := range reasons {
+		switch {
+		case r.Outcome == Fail:
+			return Fail
+		case r.Outcome == Retake && r.Measure != "photo":
+			out = Retake
+		}
+	}
+	return out
+}
+
+func usableViews(p *Piece) int {
+	views := map[string]bool{}
+	for _, ph := range p.Photos {
+		if ph.Usable {
+			views[ph.View] = true
+		}
+	}
+	return len(views)
+}
+
+func (l Limits) judgeCoverage(p *Piece) {
+	if p.Coverage == nil {
+		return
+	}
+	if v := p.Coverage.BareAreaPct; v != nil {
+		file, spot := worstSpot(p)
+		says := fmt.Sprintf("%.2g %% of the visible head is bare, the limit is %.2g %%", *v, l.BareAreaPct)
+		if spot != nil {
+			says = fmt.Sprintf("%s shows through %s: %s", capital(spot.Shows), spot.Place, says)
+		}
+		p.weigh(Reason{
+			Measure: "bare_area", File: file, Value: v, U: p.Coverage.U, Limit: &l.BareAreaPct, Unit: "%", Says: says + ".",
+			Fix: "Thin spots on sharp edges usually come from one quick dip or too little heat: heat a little longer, dip twice, and do not knock the piece hard while the powder is soft.",
+		})
+	}
+	file, spot := widestSpot(p)
+	if spot != nil && spot.DiameterMM != nil {
+		u := 0.08 * *spot.DiameterMM
+		p.weigh(Reason{
+			Measure: "bare_spot", File: file, Value: spot.DiameterMM, U: &u, Limit: &l.BareSpotMM, Unit: "mm",
+			Says: fmt.Sprintf("A bare spot %.2g mm across %s shows %s, the limit is %.2g mm.", *spot.DiameterMM, spot.Place, spot.Shows, l.BareSpotMM),
+			Fix:  "Clean and degrease the casting, heat it evenly and give the spot's side a second dip.",
+		})
+	}
+	if v := p.Coverage.SmallestVisibleMM; v != nil && *v > l.BareSpotMM {
+		p.Reasons = append(p.Reasons, Reason{
+			Measure: "coverage_unseen", Outcome: Retake, Value: v, Limit: &l.BareSpotMM, Unit: "mm",
+			Says: fmt.Sprintf("A bare spot would have to be %.2g mm across to be seen here, the limit is %.2g mm: the coat and bare metal look too much alike.", *v, l.BareSpotMM),
+			Fix:  "Photograph it closer and in another light, and once more with only the lamp moved.",
+		})
+	}
+}
+
+func (l Limits) judgeRelief(p *Piece) {
+	r := p.Relief
+	if r == nil {
+		return
+	}
+	if r.LumpHeightMM != nil {
+		u := 0.2 * *r.LumpHeightMM
+		p.weigh(Reason{
+			Measure: "lump_height", Value: r.LumpHeightMM, U: &u, Limit: &l.LumpHeightMM, Unit: "mm",
+			Says: fmt.Sprintf("A lump stands about %.2g mm high, the limit is %.2g mm.", *r.LumpHeightMM, l.LumpHeightMM),
+			Fix:  "Lumps usually come from too much preheat or packed powder: heat a few seconds less and fluff the powder.",
+		})
+	}
+	if r.OutlineDeviationMM != nil {
+		size := math.Abs(*r.OutlineDeviationMM)
+		side := "outside"
+		if *r.OutlineDeviationMM < 0 {
+			side = "inside"
+		}
+		p.weigh(Reason{
+			Measure: "outline_deviation", Value: &size, U: r.U, Limit: &l.OutlineDeviationMM, Unit: "mm",
+			Says: fmt.Sprintf("The outline runs up to %.2g mm %s of where it should, the limit is %.2g mm.", size, side, l.OutlineDeviationMM),
+			Fix:  "Sags and cones usually come from too much preheat or too thick a film: heat less, dip quicker, and hang the piece so that it cannot run.",
+		})
+	}
+	count, most := float64(r.Pinholes), float64(l.Pinholes)
+	if r.Pinholes > 0 {
+		p.weigh(Reason{
+			Measure: "pinholes", Value: &count, Limit: &most, Unit: "in one view",
+			Says: fmt.Sprintf("%d pinholes in one view, the limit is %d.", r.Pinholes, l.Pinholes),
+			Fix:  "Pinholes usually come from gas under the film: dry and degas the casting before it is dipped, and cure a little cooler.",
+		})
+	}
+}
+
+func (l Limits) judgeEye(p *Piece) {
+	if p.Eye == EyeBlocked && l.EyeMustBeOpen {
+		p.Reasons = append(p.Reasons, Reason{
+			Measure: "eye", Outcome: Fail,
+			Says: "The line-tie eye is blocked with paint.",
+			Fix:  "Clear it with a pin while the film is soft, or with a drill bit after the cure.",
+		})
+	}
+}
+
+// weigh sets one value against its limit. Within the limit it is a reason only
+// when the call is close.
+func (p *Piece) weigh(r Reason) {
+	beyond := *r.Value > *r.Limit
+	if r.Measure == "bare_spot" || r.Measure == "pinholes" {
+		beyond = *r.Value >= *r.Limit // these limits name what fails, not what passes
+	}
+	if r.U != nil {
+		r.CloseCall = math.Abs(*r.Value-*r.Limit) <= 2**r.U
+	}
+	r.Outcome = Pass
+	if beyond {
+		r.Outcome = Fail
+	}
+	if beyond || r.CloseCall {
+		p.Reasons = append(p.Reasons, r)
+	}
+}
+
+func worstSpot(p *Piece) (file string, spot *BareSpot) {
+	for k := range p.Photos {
+		ph := &p.Photos[k]
+		for j := range ph.BareSpots {
+			if s := &ph.BareSpots[j]; spot == nil || s.SharePct > spot.SharePct {
+				file, spot = ph.File, s
+			}
+		}
+	}
+	return file, spot
+}
+
+func widestSpot(p *Piece) (file string, spot *BareSpot) {
+	for k := range p.Photos {
+		ph := &p.Photos[k]
+		for j := range ph.BareSpots {
+			if s := &ph.BareSpots[j]; s.DiameterMM != nil && (spot == nil || *s.DiameterMM > *spot.DiameterMM) {
+				file, spot = ph.File, s
+			}
+		}
+	}
+	return file, spot
+}
+
+func first(list []string) string {
+	if len(list) == 0 {
+		return ""
+	}
+	return list[len(list)-1]
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return string(s[0]-'a'+'A') + s[1:]
+}

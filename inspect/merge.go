@@ -1,0 +1,133 @@
+package inspect
+
+import (
+	"math"
+
+	"jigloupe/calib"
+)
+
+// merge makes the piece's measures from those of its usable photos. Bare area
+// and relief are those of the worst photo, the travel curve is pooled.
+func (p *Piece) merge() {
+	p.Eye = EyeUnseen
+	var travels []*Travel
+	views := map[string]bool{}
+	for k := range p.Photos {
+		ph := &p.Photos[k]
+		if !ph.Usable {
+			continue
+		}
+		views[ph.View] = true
+		if ph.Travel != nil && ph.Lamp == "" {
+			travels = append(travels, ph.Travel)
+		}
+		p.Coverage = worseCoverage(p.Coverage, ph.Coverage)
+		p.Relief = worseRelief(p.Relief, ph.Relief)
+		if ph.Eye == EyeBlocked || ph.Eye == EyeOpen && p.Eye == EyeUnseen {
+			p.Eye = ph.Eye
+		}
+	}
+	p.Travel = poolTravel(travels)
+	p.Seen = seen(len(views))
+}
+
+// seen says how much of a head so many different views show.
+func seen(views int) string {
+	switch views {
+	case 0:
+		return "nothing"
+	case 1:
+		return "one side"
+	case 2:
+		return "two sides"
+	}
+	return "all around"
+}
+
+// worseCoverage keeps the larger bare area, and the larger of what could not
+// be seen.
+func worseCoverage(a, b *Coverage) *Coverage {
+	if a == nil {
+		return b
+	}
+	if b == nil {
+		return a
+	}
+	out := *a
+	if b.BareAreaPct != nil && (a.BareAreaPct == nil || *b.BareAreaPct > *a.BareAreaPct) {
+		out = *b
+	}
+	out.SmallestVisibleMM = larger(a.SmallestVisibleMM, b.SmallestVisibleMM)
+	return &out
+}
+
+func larger(a, b *float64) *float64 {
+	if a == nil || b != nil && *b > *a {
+		return b
+	}
+	return a
+}
+
+func worseRelief(a, b *Relief) *Relief {
+	if a == nil {
+		return b
+	}
+	if b == nil {
+		return a
+	}
+	out := *a
+	if b.OutlineDeviationMM != nil && (a.OutlineDeviationMM == nil || math.Abs(*b.OutlineDeviationMM) > math.Abs(*a.OutlineDeviationMM)) {
+		out = *b
+	}
+	out.Lumps = max(a.Lumps, b.Lumps)
+	out.Pinholes = max(a.Pinholes, b.Pinholes)
+	out.LumpHeightMM = larger(a.LumpHeightMM, b.LumpHeightMM)
+	out.OrangePeelUM = larger(a.OrangePeelUM, b.OrangePeelUM)
+	return &out
+}
+
+// poolTravel averages the curves of a piece's photos, weighted by their
+// pixels. The spread between photos, beyond what their own uncertainty
+// explains, goes into the uncertainty of the mean.
+func poolTravel(travels []*Travel) *Travel {
+	if len(travels) == 0 {
+		return nil
+	}
+	out := &Travel{Light: travels[0].Light, Curve: []TravelBin{}}
+	for _, t := range travels {
+		if t.Light != out.Light {
+			out.Light = "unknown"
+		}
+	}
+	for k := range bins {
+		deg := (float64(k) + 0.5) * binDeg
+		var sum TravelBin
+		var same []TravelBin
+		for _, t := range travels {
+			for _, b := range t.Curve {
+				if b.ViewingDeg == deg {
+					w := float64(b.Px)
+					sum.L, sum.A, sum.B = sum.L+w*b.L, sum.A+w*b.A, sum.B+w*b.B
+					sum.Px += b.Px
+					same = append(same, b)
+				}
+			}
+		}
+		if len(same) == 0 {
+			continue
+		}
+		w := float64(sum.Px)
+		mean := TravelBin{ViewingDeg: deg, L: sum.L / w, A: sum.A / w, B: sum.B / w, Px: sum.Px}
+		var own, between float64
+		n := float64(len(same))
+		for _, b := range same {
+			d := calib.DeltaE2000(mean.lab(), b.lab())
+			own += b.U * b.U / n
+			between += d * d / n
+		}
+		mean.U = math.Sqrt(max(own, between) / n)
+		out.Curve = append(out.Curve, mean)
+	}
+	out.summarise()
+	return out
+}

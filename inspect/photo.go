@@ -1,0 +1,274 @@
+package inspect
+
+import (
+	"errors"
+	"fmt"
+	"image"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"jigloupe/calib"
+	"jigloupe/calib/cv"
+)
+
+// measureFile measures one photo of a batch, whatever comes of it.
+func measureFile(b *BatchFolder, f BatchFile, reflectance float64, limits Limits) (Photo, *Evidence) {
+	ph := Photo{
+		File: f.File, View: f.View, Lamp: f.Lamp, Problems: []string{},
+		BareSpots: []BareSpot{}, ReliefFaults: []ReliefFault{}, Eye: EyeUnseen,
+	}
+	if f.ScaleMMPerPx > 0 {
+		ph.ScaleMMPerPx, ph.ScaleFrom = &f.ScaleMMPerPx, f.ScaleFrom
+	}
+	p, err := calib.Open(filepath.Join(b.Dir, f.File))
+	if err != nil {
+		ph.Problems = append(ph.Problems, unreadable(err))
+		return ph, nil
+	}
+	ph.Width, ph.Height, ph.Profile = p.Width, p.Height, p.Profile
+	ph.Problems = append(ph.Problems, p.Notes...)
+	l, err := lookAt(p, reflectance)
+	if l != nil {
+		ph.Card = describeCard(l.card)
+	}
+	if err != nil {
+		ph.Problems = append(ph.Problems, unusable(err, l))
+		return ph, nil
+	}
+	wrong := l.check(&ph, p)
+	ph.Usable = len(wrong) == 0
+	ph.Problems = append(ph.Problems, wrong...)
+	ev := l.evidence(&ph, p)
+	if !ph.Usable {
+		return ph, ev
+	}
+	if err := l.measure(&ph, f, limits); err != nil {
+		ph.Usable = false
+		ph.Problems = append(ph.Problems, fmt.Sprintf("It could not be measured: %v.", err))
+	}
+	return ph, ev
+}
+
+// measure takes the measures of a usable photo.
+func (l *look) measure(ph *Photo, f BatchFile, limits Limits) error {
+	scale := 0.0 // mm per patch px
+	if ph.ScaleMMPerPx != nil {
+		scale = *ph.ScaleMMPerPx * float64(l.Step)
+	}
+	coat, err := learnCoat(l, make([]bool, len(l.angles.Pix)))
+	if err != nil {
+		return err
+	}
+	bare := measureBareness(l, coat)
+	spots, err := bareSpots(l, bare)
+	if err != nil {
+		return err
+	}
+	eye, err := findEye(l, spots)
+	if err != nil {
+		return err
+	}
+	ph.Eye, ph.EyeAt = eye.state, l.place(eye.x, eye.y, eye.found)
+	notCoat := make([]bool, len(l.angles.Pix))
+	for _, i := range eye.covers {
+		notCoat[i] = true
+	}
+	ph.BareSpots, ph.Coverage = l.coverage(coat, bare, spots, notCoat, scale)
+	ph.Travel = measureTravel(l, notCoat, f.Light)
+	if ph.ReliefFaults, ph.Relief, err = measureRelief(l, coat, notCoat, scale); err != nil {
+		return err
+	}
+	number := 0
+	for k := range ph.BareSpots {
+		number++
+		ph.BareSpots[k].Number = number
+	}
+	for k := range ph.ReliefFaults {
+		number++
+		ph.ReliefFaults[k].Number = number
+	}
+	return nil
+}
+
+// place turns patch pixels into a place in the photo, nil when not found.
+func (l *look) place(x, y float64, found bool) *Point {
+	if !found {
+		return nil
+	}
+	p := l.toPhoto(x, y)
+	return &p
+}
+
+// toPhoto turns patch pixels into a place in the upright photo.
+func (p patch) toPhoto(x, y float64) Point {
+	s := float64(p.Step)
+	return Point{float64(p.Rect.Min.X) + (x+0.5)*s, float64(p.Rect.Min.Y) + (y+0.5)*s}
+}
+
+// check says what makes a photo unfit for measuring, each with the way to mend
+// it, and fills in what the checks measured.
+func (l *look) check(ph *Photo, p *calib.Photo) []string {
+	wrong := []string{}
+	blur := l.blur()
+	ph.SharpnessPx = &blur
+	b := bounds(l.shape.head)
+	if b.Min.X+l.Rect.Min.X < 3 || b.Min.Y+l.Rect.Min.Y < 3 ||
+		l.Rect.Min.X+b.Max.X*l.Step > p.Width-3 || l.Rect.Min.Y+b.Max.Y*l.Step > p.Height-3 {
+		wrong = append(wrong, "The head is cut off at the border of the photo: move it towards the middle.")
+	}
+	across := 2 * l.shape.radius * float64(l.Step)
+	if across < leastAcrossPx {
+		wrong = append(wrong, fmt.Sprintf("The head is only %.0f px across, %d are needed: go closer or use more zoom.", across, leastAcrossPx))
+	}
+	// A spot at the usual limit of 0.5 mm is about a fourteenth of a head; blur
+	// whose full width is half of that hides it.
+	if limit := across * 0.015; blur > max(limit, 2) {
+		wrong = append(wrong, fmt.Sprintf("It is blurred: its edges are %.1f px wide, at most %.1f are allowed. Rest the camera on something and tap the head to focus.", 2.4*blur, 2.4*max(limit, 2)))
+	}
+	if l.card.Clipped > 0.02 {
+		wrong = append(wrong, fmt.Sprintf("It is overexposed: %.0f %% of the card is at the camera's limit. Lower the exposure until the card looks mid grey.", 100*l.card.Clipped))
+	}
+	if l.card.Level < 0.02 {
+		wrong = append(wrong, fmt.Sprintf("It is too dark: the card reaches %.1f %% of white. Use more light or a longer exposure.", 100*l.card.Level))
+	}
+	if share := l.clippedHead(); share > 0.12 {
+		wrong = append(wrong, fmt.Sprintf("%.0f %% of the head is at the camera's limit: lower the exposure or soften the light.", 100*share))
+	}
+	return wrong
+}
+
+const leastAcrossPx = 90 // a spot of 0.5 mm on a head of 7 mm is then 6 px wide
+
+// clippedHead is the share of the head's pixels at the camera's upper limit.
+func (l *look) clippedHead() float64 {
+	n, top := 0, 0
+	for i, v := range l.shape.head.Pix {
+		if v != 0 {
+			n++
+			if l.Top[i] > 127 {
+				top++
+			}
+		}
+	}
+	return float64(top) / float64(max(n, 1))
+}
+
+// evidence draws mask and cut-out and describes the head.
+func (l *look) evidence(ph *Photo, p *calib.Photo) *Evidence {
+	s := l.shape
+	mask := image.NewGray(image.Rect(0, 0, p.Width, p.Height))
+	area := 0
+	for y := range l.Height * l.Step {
+		row := mask.Pix[(l.Rect.Min.Y+y)*mask.Stride:]
+		if l.Rect.Min.Y+y >= p.Height {
+			break
+		}
+		for x := range l.Width * l.Step {
+			if px := l.Rect.Min.X + x; px < p.Width && s.head.Pix[y/l.Step*s.w+x/l.Step] != 0 {
+				row[px] = 255
+				area++
+			}
+		}
+	}
+	b := bounds(s.head)
+	h := &Head{
+		BBox:   [4]int{l.Rect.Min.X + b.Min.X*l.Step, l.Rect.Min.Y + b.Min.Y*l.Step, b.Dx() * l.Step, b.Dy() * l.Step},
+		AreaPx: area,
+		Mask:   "masks/" + strings.TrimSuffix(ph.File, filepath.Ext(ph.File)) + ".png",
+		Rings:  []Ring{},
+	}
+	if ph.ScaleMMPerPx != nil {
+		mm2 := float64(area) * *ph.ScaleMMPerPx * *ph.ScaleMMPerPx
+		h.AreaMM2 = &mm2
+	}
+	h.Outline = l.polygon(s.head)
+	for _, deg := range []float64{30, 60} {
+		for _, line := range l.ringLines(deg) {
+			h.Rings = append(h.Rings, Ring{deg, line})
+		}
+	}
+	reach := 1.2 * s.radius
+	h.Axis = [2]Point{
+		l.toPhoto(l.axis.x-reach*l.axis.dx, l.axis.y-reach*l.axis.dy),
+		l.toPhoto(l.axis.x+reach*l.axis.dx, l.axis.y+reach*l.axis.dy),
+	}
+	ph.Head = h
+	const side = 900.0 // picture px: sharp on a phone, 100 kB a photo
+	r := image.Rect(h.BBox[0], h.BBox[1], h.BBox[0]+h.BBox[2], h.BBox[1]+h.BBox[3]).
+		Inset(-int(0.5 * s.radius * float64(l.Step))).Intersect(mask.Rect)
+	scale := min(1, side/float64(max(r.Dx(), r.Dy())))
+	picture := p.Image(r, scale)
+	ph.Picture = &Picture{
+		File: "pictures/" + strings.TrimSuffix(ph.File, filepath.Ext(ph.File)) + ".jpg",
+		X:    r.Min.X, Y: r.Min.Y, Scale: scale, Width: picture.Rect.Dx(), Height: picture.Rect.Dy(),
+	}
+	return &Evidence{Mask: mask, Picture: picture}
+}
+
+// polygon is the outline of a mask in photo pixels, thinned to what a picture
+// can show.
+func (l *look) polygon(m *image.Gray) []Point {
+	line, err := cv.Outline(m)
+	if err != nil {
+		return []Point{}
+	}
+	out := []Point{}
+	for k := 0; k < len(line); k += 3 {
+		p := l.toPhoto(float64(line[k].X), float64(line[k].Y))
+		out = append(out, Point{math.Round(p.X*10) / 10, math.Round(p.Y*10) / 10})
+	}
+	return out
+}
+
+// ringLines are the outlines of the parts of the head seen under less than the
+// given angle.
+func (l *look) ringLines(deg float64) [][]Point {
+	m := image.NewGray(l.shape.head.Rect)
+	for i, a := range l.angles.Pix {
+		if a >= 0 && float64(a) < deg {
+			m.Pix[i] = 255
+		}
+	}
+	parts, err := cv.Parts(m)
+	if err != nil {
+		return nil
+	}
+	var lines [][]Point
+	for _, part := range parts {
+		if line := l.polygon(part); len(line) > 8 {
+			lines = append(lines, line)
+		}
+	}
+	return lines
+}
+
+func describeCard(c *calib.GreyCard) *Card {
+	d := &Card{SharePct: 100 * c.Share, ClippedPct: 100 * c.Clipped, UnevennessPct: 100 * c.Unevenness, ResidualPct: 100 * c.Residual}
+	if k, _, ok := c.Colour.Chromaticity().CCT(); ok {
+		d.CCTK = &k
+	}
+	return d
+}
+
+// unreadable says why a file gave no photo.
+func unreadable(err error) string {
+	if errors.Is(err, os.ErrNotExist) {
+		return "The file is gone: it was there when the folder was read. Put it back and grade again."
+	}
+	return fmt.Sprintf("It cannot be read: %v. Copy it again from the camera, or save it as JPEG or PNG.", err)
+}
+
+// unusable says why nothing was found in a photo, with the way to mend it.
+func unusable(err error, l *look) string {
+	switch {
+	case errors.Is(err, calib.ErrNoCard):
+		return "No grey card is to be seen under the piece: lay the piece on an 18 % grey card that fills most of the photo."
+	case errors.Is(err, errTwoPieces):
+		return "There is more than one thick thing on the card: photograph one piece at a time, in focus."
+	case errors.Is(err, errNoPiece):
+		return "No piece stands out from the card: lay one piece on the card, close enough to fill a fifth of the photo, and focus on it."
+	}
+	return fmt.Sprintf("It could not be measured: %v.", err)
+}

@@ -1,0 +1,202 @@
+package inspect
+
+import (
+	"image"
+	"math"
+	"slices"
+
+	"jigloupe/calib"
+	"jigloupe/calib/cv"
+)
+
+// A patch is a part of a photo as reflectance factors, three per pixel (linear
+// sRGB primaries), on a grid of step × step photo pixels.
+type patch struct {
+	*calib.Linear
+	cardR float64 // reflectance of the card
+}
+
+// toPatch turns a place in the photo into patch pixels.
+func (p patch) toPatch(at image.Point) (x, y float64) {
+	return float64(at.X-p.Rect.Min.X)/float64(p.Step) - 0.5, float64(at.Y-p.Rect.Min.Y)/float64(p.Step) - 0.5
+}
+
+// tones are the logarithms of a patch relative to unshadowed card, smoothed:
+// equal steps are equal ratios, so a shadow or a tint adds the same everywhere.
+type tones struct {
+	w, h  int
+	plane [3]cv.Plane
+}
+
+// toe is added to a ratio before its logarithm is taken, so that noise in the
+// dark counts no more than noise in the light: it is about one step of an
+// 8-bit photo there.
+const toe = 0.03
+
+func tonesOf(p patch, sigma float64) (*tones, error) {
+	t := &tones{w: p.Width, h: p.Height}
+	for k := range t.plane {
+		lin := cv.NewPlane(p.Width, p.Height)
+		for i := range lin.Pix {
+			lin.Pix[i] = p.Pix[3*i+k] / float32(p.cardR)
+		}
+		smooth, err := cv.Gaussian(lin, sigma)
+		if err != nil {
+			return nil, err
+		}
+		for i, v := range smooth.Pix {
+			smooth.Pix[i] = float32(math.Log(max(float64(v), 0) + toe))
+		}
+		t.plane[k] = smooth
+	}
+	return t, nil
+}
+
+// hue is the log ratio of red and of blue to green.
+func (t *tones) hue(i int) (u, v float32) {
+	g := t.plane[1].Pix[i]
+	return t.plane[0].Pix[i] - g, t.plane[2].Pix[i] - g
+}
+
+// edges is the largest change of any channel, per pixel.
+func (t *tones) edges() cv.Plane {
+	e := cv.NewPlane(t.w, t.h)
+	for y := 1; y < t.h-1; y++ {
+		for x := 1; x < t.w-1; x++ {
+			i := y*t.w + x
+			var most float32
+			for k := range t.plane {
+				p := t.plane[k].Pix
+				dx, dy := p[i+1]-p[i-1], p[i+t.w]-p[i-t.w]
+				most = max(most, dx*dx+dy*dy)
+			}
+			e.Pix[i] = float32(math.Sqrt(float64(most))) / 2
+		}
+	}
+	return e
+}
+
+const (
+	cardMark  = 1
+	pieceMark = 2
+)
+
+// flood spreads the marks (> 0) over the unmarked pixels, always across the
+// weakest edge left, so that two marks meet on the strongest edge between them
+// (watershed by immersion: L. Vincent and P. Soille, IEEE Trans. Pattern Anal.
+// Mach. Intell. 13(6), 583–598, 1991, doi:10.1109/34.87344).
+func flood(edge cv.Plane, marks []uint8) []uint8 {
+	const levels = 256
+	const top = 0.4 // change per pixel; all edges above are alike
+	w, h := edge.Width, edge.Height
+	rank := func(i int) int { return min(levels-1, int(edge.Pix[i]*(levels/top))) }
+	label := append([]uint8(nil), marks...)
+	var queue [levels][]int32
+	push := func(i, level int) {
+		x, y := i%w, i/w
+		for _, d := range [4][2]int{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
+			nx, ny := x+d[0], y+d[1]
+			if nx < 0 || ny < 0 || nx >= w || ny >= h {
+				continue
+			}
+			if j := ny*w + nx; label[j] == 0 {
+				label[j] = label[i]
+				r := max(level, rank(j))
+				queue[r] = append(queue[r], int32(j))
+			}
+		}
+	}
+	for i, m := range marks {
+		if m != 0 {
+			push(i, 0)
+		}
+	}
+	for level := range queue {
+		for n := 0; n < len(queue[level]); n++ {
+			push(int(queue[level][n]), level)
+		}
+		queue[level] = nil
+	}
+	return label
+}
+
+// fullLight marks the card outside every shadow. A grey head can have a ring of
+// just that level; it is cut off from the card around it, and small.
+func (t *tones) fullLight(noise float64) ([]bool, error) {
+	full := float32(math.Log(1 + toe))
+	near := float32(0.04 + 4*noise)
+	level := image.NewGray(image.Rect(0, 0, t.w, t.h))
+	for i := range level.Pix {
+		in := true
+		for k := range t.plane {
+			d := t.plane[k].Pix[i] - full
+			in = in && d < near && d > -near
+		}
+		if in {
+			level.Pix[i] = 255
+		}
+	}
+	labels, blobs, err := cv.Blobs(level)
+	if err != nil {
+		return nil, err
+	}
+	keep := make([]bool, len(blobs)+1)
+	any, largest := false, cv.Blob{}
+	for _, b := range blobs {
+		keep[b.Label] = b.Bounds.Min.X == 0 || b.Bounds.Min.Y == 0 || b.Bounds.Max.X == t.w || b.Bounds.Max.Y == t.h
+		any = any || keep[b.Label] && b.Area > t.w
+		if b.Area > largest.Area {
+			largest = b
+		}
+	}
+	keep[largest.Label] = keep[largest.Label] || !any && len(blobs) > 0
+	out := make([]bool, t.w*t.h)
+	for i, l := range labels {
+		out[i] = keep[l]
+	}
+	return out, nil
+}
+
+// reach spreads from card in full light into its shadows as long as no edge
+// exceeds gentle and the hue is one that a mix of lamps can give.
+func (t *tones) reach(edge cv.Plane, full []bool, gentle float32) []bool {
+	const lit = 0.1 // shadows are darker than the card, never lighter than by this
+	brightest := float32(math.Log(1+toe)) + lit
+	reached := slices.Clone(full)
+	var queue []int32
+	for i, ok := range reached {
+		if ok {
+			queue = append(queue, int32(i))
+		}
+	}
+	for len(queue) > 0 {
+		i := int(queue[len(queue)-1])
+		queue = queue[:len(queue)-1]
+		x, y := i%t.w, i/t.w
+		for _, d := range [4][2]int{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
+			nx, ny := x+d[0], y+d[1]
+			if nx < 0 || ny < 0 || nx >= t.w || ny >= t.h {
+				continue
+			}
+			j := ny*t.w + nx
+			if reached[j] || edge.Pix[j] >= gentle || t.plane[1].Pix[j] >= brightest {
+				continue
+			}
+			if warm, green := lampTint(t.hue(j)); green > 0.15 || green < -0.15 || warm > 0.9 || warm < -0.5 {
+				continue
+			}
+			reached[j] = true
+			queue = append(queue, int32(j))
+		}
+	}
+	return reached
+}
+
+// lampTint splits a hue into its part along the change from daylight to
+// incandescent light, about which lamps differ, and across it. The direction is
+// that of 2700 K against 6500 K in linear sRGB (1 : 0.40 : 0.095 on Planck's
+// locus).
+func lampTint(u, v float32) (warm, green float32) {
+	const cu, cv = 0.54, -0.84
+	return u*cu + v*cv, u*cv - v*cu
+}
