@@ -4,10 +4,8 @@ import (
 	"fmt"
 	"html/template"
 	"strings"
-	"time"
 
 	"jigloupe/inspect/study"
-	"jigloupe/reports/history"
 )
 
 // shareMethod and colourMethod explain the intervals that several studies show.
@@ -35,15 +33,26 @@ func ComparePage(c study.Comparison) StudyPage {
 		for _, g := range c.Groups {
 			rows = append(rows, shareRow{g.Name, g.Faults[f.Name]})
 		}
+		var unsettled []study.FaultPair
 		for _, pair := range c.Faults {
-			if pair.Fault == f.Name {
+			switch {
+			case pair.Fault != f.Name:
+			case pair.Verdict == study.TooFew:
+				unsettled = append(unsettled, pair)
+			default:
 				s.Says = append(s.Says, pair.Says)
 			}
 		}
-		if s.Says == nil {
+		switch {
+		case len(unsettled) == 1:
+			s.Says = append(s.Says, unsettled[0].Says)
+		case len(unsettled) > 1:
+			s.Says = append(s.Says, manyTooFew(unsettled))
+		case s.Says == nil:
 			continue // judged in fewer than two groups
 		}
-		s.Pictures = []template.HTML{sharePlot("Share of pieces with "+f.Name+" in each group", rows)}
+		s.Table = rateTable(c.By, rows)
+		s.Pictures = []template.HTML{sharePlot("pieces with "+f.Name, "Share of pieces with "+f.Name+" in each group", rows)}
 		p.Sections = append(p.Sections, s)
 	}
 	return p
@@ -82,6 +91,31 @@ func compareAnswer(c study.Comparison) string {
 	}
 	text := "By " + c.By + ": " + strings.Join(parts, "; ") + "."
 	return text
+}
+
+// manyTooFew puts pairs that cannot be told apart or alike into one sentence.
+func manyTooFew(pairs []study.FaultPair) string {
+	var names []string
+	widest, most := 0.0, 0
+	for _, p := range pairs {
+		names = append(names, p.A+" and "+p.B)
+		widest = max(widest, -p.Difference.Lo, p.Difference.Hi)
+		most = max(most, *p.Needed)
+	}
+	return fmt.Sprintf("Too few pieces to tell %s apart or alike: differences of up to %.0f points are possible; about %d pieces of each would settle it if these shares hold.",
+		strings.Join(names, ", "), 100*widest, most)
+}
+
+func rateTable(column string, rows []shareRow) *StudyTable {
+	t := &StudyTable{Head: []string{column, "faulty", "95 % interval"}}
+	for _, r := range rows {
+		if r.rate.Of == 0 {
+			t.Rows = append(t.Rows, []string{r.name, "not judged", ""})
+			continue
+		}
+		t.Rows = append(t.Rows, []string{r.name, fmt.Sprintf("%d of %d", r.rate.Count, r.rate.Of), fmt.Sprintf("%.0f to %.0f %%", 100*r.rate.In.Lo, 100*r.rate.In.Hi)})
+	}
+	return t
 }
 
 func anglePicture(pair study.ColourPair, noticeable float64) template.HTML {
@@ -140,7 +174,7 @@ func BasePage(studies []study.BaseStudy, noticeable float64) StudyPage {
 
 // ProcessPage is which treatment goes with which fault.
 func ProcessPage(s study.ProcessStudy) StudyPage {
-	p := StudyPage{Kind: "Process study", Title: fmt.Sprintf("%d pieces", s.Pieces), Answer: s.Says[0], Says: s.Says[1:], Cautions: s.Cautions, Method: []string{
+	p := StudyPage{Kind: "Process study", Title: fmt.Sprintf("%d pieces", s.Pieces), Answer: processAnswer(s), Says: s.Says, Cautions: s.Cautions, Method: []string{
 		"Each treatment that varies is set against each fault by an exact test: all ways in which the same results could have been dealt to the same treatments are counted, and P is the share of them at least as one-sided as what was seen. Amounts such as dips or seconds are tested for a steady rise or fall, words for any difference; where a fault's size was measured, sizes are ranked, else pieces are faulty or not.",
 		"P is then raised for the number of links looked at (Holm), and links at or below 0.05 are called found. A link found is tested again among pieces alike in whatever else changed with it.",
 		"Going together is not yet causing: only a planned set of pieces, painted in shuffled order, can show a cause.",
@@ -149,17 +183,22 @@ func ProcessPage(s study.ProcessStudy) StudyPage {
 		p.Sections = append(p.Sections, StudySection{Heading: "What these pieces cannot tell apart", Says: s.MixedUp})
 	}
 	shown := 0
-	links := StudySection{Heading: "Treatments and faults, likeliest first", Table: &StudyTable{Head: []string{"treatment", "fault", "faulty pieces", "P", "P, all links allowed for"}}}
+	links := StudySection{Heading: "Treatments and faults, likeliest first", Table: &StudyTable{Head: []string{"treatment", "fault", "faulty (middle size)", "P", "P, all links allowed for"}}}
 	for _, l := range s.Links {
 		var rates []string
 		var rows []shareRow
 		for _, r := range l.Levels {
-			rates = append(rates, fmt.Sprintf("%s: %d/%d", r.Level, r.Rate.Count, r.Rate.Of))
+			text := fmt.Sprintf("%s: %d/%d", r.Level, r.Rate.Count, r.Rate.Of)
+			if r.Median != nil {
+				text += fmt.Sprintf(" (%s)", short(*r.Median))
+			}
+			rates = append(rates, text)
 			rows = append(rows, shareRow{r.Level, r.Rate})
 		}
-		links.Table.Rows = append(links.Table.Rows, []string{l.Treatment, l.Fault, strings.Join(rates, ", "), fmt.Sprintf("%.3f", l.Test.P), fmt.Sprintf("%.3f", l.Adjusted)})
+		links.Table.Rows = append(links.Table.Rows, []string{l.Treatment, l.Fault, strings.Join(rates, ", "), chance(l.Test.P), chance(l.Adjusted)})
 		if shown < 4 {
-			links.Pictures = append(links.Pictures, sharePlot(fmt.Sprintf("Share of pieces with %s at each level of %s", l.Fault, l.Treatment), append([]shareRow{}, rows...)))
+			links.Pictures = append(links.Pictures, sharePlot(fmt.Sprintf("pieces with %s by %s", l.Fault, cut(l.Treatment, 16)),
+				fmt.Sprintf("Share of pieces with %s at each level of %s", l.Fault, l.Treatment), rows))
 			shown++
 		}
 	}
@@ -170,6 +209,38 @@ func ProcessPage(s study.ProcessStudy) StudyPage {
 		p.Sections = append(p.Sections, planSection(*s.Next))
 	}
 	return p
+}
+
+// processAnswer is the study in one sentence.
+func processAnswer(s study.ProcessStudy) string {
+	var faults []string
+	treatments := map[string][]string{}
+	for _, l := range s.Links {
+		if !l.Found {
+			continue
+		}
+		if treatments[l.Fault] == nil {
+			faults = append(faults, l.Fault)
+		}
+		treatments[l.Fault] = append(treatments[l.Fault], l.Treatment)
+	}
+	if len(faults) == 0 {
+		return "No fault is shown to go with a treatment."
+	}
+	var parts []string
+	for _, f := range faults {
+		parts = append(parts, f+" go with "+strings.Join(treatments[f], " or "))
+	}
+	text := strings.Join(parts, "; ")
+	return strings.ToUpper(text[:1]) + text[1:] + "."
+}
+
+// chance prints a P value.
+func chance(p float64) string {
+	if p < 0.001 {
+		return "< 0.001"
+	}
+	return fmt.Sprintf("%.3f", p)
 }
 
 // planSection is the set of pieces to paint next.
@@ -204,48 +275,4 @@ func LotPage(v study.LotVerdict) StudyPage {
 			"The plan is the single plan of ISO 2859-1 (ANSI/ASQ Z1.4) for the lot's size, inspection level and acceptance quality limit (AQL), arrows followed; where it asks for as many pieces as there are, all are inspected. Draw the sample at random from the whole lot, not from the top of the box.",
 			"Change to tightened inspection when two of five lots in a row were refused, and back after five in a row were accepted.",
 			fmt.Sprintf("The chances are for a lot of exactly this size. For a process that runs on, 95 of 100 lots pass while %.2g %% of its pieces are faulty, and 10 of 100 when %.2g %% are.", 100*v.Plan.QualityPassed(0.95), 100*v.Plan.QualityPassed(0.10))}}
-}
-
-// TrendPage is how faults of a powder went over time.
-func TrendPage(trends []history.Trend) StudyPage {
-	p := StudyPage{Kind: "History", Title: "all powders", Method: []string{
-		"Shares of faulty pieces are on a p chart, means of a batch on an individuals chart, limits at three standard deviations (NIST/SEMATECH e-Handbook, 6.3); for small batches and rare faults the limits of the p chart are exact ones. A point beyond a limit, or a run on one side of the centre line as rare as eight of eight, says that the process moved; while nothing changes, one batch in about 150 does so by chance."}}
-	moved := 0
-	for _, t := range trends {
-		if t.Powder != "" {
-			p.Title = t.Powder
-		}
-		if len(t.Batches) == 0 {
-			continue
-		}
-		s := StudySection{Heading: strings.ToUpper(t.Fault[:1]) + t.Fault[1:], Says: t.Says, Table: &StudyTable{Head: []string{"batch", "date", "faulty", "mean, " + t.Unit}}}
-		if t.Share != nil {
-			s.Pictures = append(s.Pictures, chartPlot("share of pieces with "+t.Fault, "Control chart of the share of pieces with "+t.Fault, t.Share))
-			moved += len(t.Share.Signals)
-		}
-		if t.Size != nil {
-			s.Pictures = append(s.Pictures, chartPlot("mean of "+t.Fault+", "+t.Unit, "Control chart of the mean of "+t.Fault, t.Size))
-			moved += len(t.Size.Signals)
-		}
-		for i, b := range t.Batches {
-			faulty, size := "", ""
-			if b.Rate.Of > 0 {
-				faulty = fmt.Sprintf("%d of %d", b.Rate.Count, b.Rate.Of)
-			}
-			if b.Size != nil {
-				size = short(*b.Size)
-			}
-			s.Table.Rows = append(s.Table.Rows, []string{fmt.Sprintf("%d %s", i+1, b.Name), b.GradedAt.Format(time.DateOnly), faulty, size})
-		}
-		p.Sections = append(p.Sections, s)
-	}
-	switch {
-	case len(p.Sections) == 0:
-		p.Answer = fmt.Sprintf("The history has no graded pieces of %s.", p.Title)
-	case moved == 0:
-		p.Answer = fmt.Sprintf("%s: no sign that the process moved.", p.Title)
-	default:
-		p.Answer = fmt.Sprintf("%s: the process moved, by %d %s.", p.Title, moved, map[bool]string{true: "sign", false: "signs"}[moved == 1])
-	}
-	return p
 }

@@ -96,16 +96,17 @@ type shareRow struct {
 }
 
 // sharePlot draws shares of pieces with their intervals, one row each.
-func sharePlot(label string, rows []shareRow) template.HTML {
-	const left, wide, row = 130.0, 300.0, 26.0
-	d := drawing{W: left + wide + 60, H: row*float64(len(rows)) + 26}
+func sharePlot(title, label string, rows []shareRow) template.HTML {
+	const left, wide, row, top = 130.0, 300.0, 26.0, 22.0
+	d := drawing{W: left + wide + 60, H: row*float64(len(rows)) + 26 + top}
+	d.text("label", left, 10, textSize, -1, title)
 	x := func(share float64) float64 { return left + wide*share }
 	for _, share := range []float64{0, 0.25, 0.5, 0.75, 1} {
-		d.line("grid", pt(x(share), 4), pt(x(share), d.H-22))
+		d.line("grid", pt(x(share), top), pt(x(share), d.H-22))
 		d.text("label", x(share), d.H-10, textSize-1, 0, fmt.Sprintf("%.0f %%", 100*share))
 	}
 	for i, r := range rows {
-		y := row*float64(i) + 4 + row/2
+		y := row*float64(i) + top + row/2
 		d.text("label", left-8, y, textSize, 1, cut(r.name, 18))
 		if r.rate.Of == 0 {
 			d.text("label", left+6, y, textSize-1, -1, "not judged")
@@ -119,8 +120,8 @@ func sharePlot(label string, rows []shareRow) template.HTML {
 }
 
 // chartPlot draws a control chart: points in order of time, centre line and
-// limits, points of a signal marked.
-func chartPlot(title, label string, c *study.Chart) template.HTML {
+// limits, points of a signal marked. least is the smallest span it shows.
+func chartPlot(title, label string, c *study.Chart, least float64) template.HTML {
 	d := drawing{W: 640, H: 240}
 	n := len(c.Points)
 	p := panel{d: &d, x: 60, y: 24, w: 560, h: 176, x0: 0, x1: float64(n) + 1}
@@ -128,7 +129,7 @@ func chartPlot(title, label string, c *study.Chart) template.HTML {
 	for _, point := range c.Points {
 		low, high = append(low, math.Min(point.Value, point.Lower)), append(high, math.Max(point.Value, point.Upper))
 	}
-	p.fit(low, high, 1e-6)
+	p.fit(low, high, least)
 	p.frame(title, false)
 	d.line("axis", p.at(0, c.Centre), p.at(p.x1, c.Centre))
 	var values, upper, lower []inspect.Point
@@ -177,7 +178,7 @@ func passPlot(v study.LotVerdict) template.HTML {
 	mark := func(faulty int) {
 		at := p.at(float64(faulty), v.Plan.Passes(faulty, v.Oversight))
 		d.circle("fill dot", at, 4)
-		d.text("value", at.X+8, at.Y-8, textSize-1, -1, fmt.Sprint(faulty))
+		d.text("value", at.X+8, max(at.Y-8, p.y+10), textSize-1, -1, fmt.Sprint(faulty))
 	}
 	mark(v.Risks.AtAQL)
 	if v.Risks.ConsumerAt <= most {

@@ -128,6 +128,15 @@ func TestProcessFalseAlarms(t *testing.T) {
 	}
 }
 
+func TestMedian(t *testing.T) {
+	if got := median([]float64{9, 1, 2}); got != 2 {
+		t.Errorf("median of 9, 1, 2 = %v", got)
+	}
+	if got := median([]float64{9, 1, 2, 4}); got != 3 {
+		t.Errorf("median of 9, 1, 2, 4 = %v", got)
+	}
+}
+
 func TestProcessSaysWhenNothingCanBeFound(t *testing.T) {
 	var pieces []inspect.Piece
 	for i := range 6 {

@@ -3,6 +3,7 @@ package history
 import (
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
 	"io"
 	"maps"
 	"slices"
@@ -57,18 +58,19 @@ func (s *Store) Find(text string) ([]Found, error) {
 	return found, rows.Err()
 }
 
-// Pieces returns all pieces ever graded, whole, each with its batch's name in
-// the column "batch" of its sheet: what study.Nearest looks through.
-func (s *Store) Pieces() ([]inspect.Piece, error) {
-	rows, err := s.db.Query(`SELECT results FROM batches ORDER BY graded_at DESC, id DESC`)
+// Pieces returns all pieces ever graded but the one written as but, 3/A02, each
+// with its batch's name in the column "batch" of its sheet.
+func (s *Store) Pieces(but string) ([]inspect.Piece, error) {
+	rows, err := s.db.Query(`SELECT id, results FROM batches ORDER BY graded_at DESC, id DESC`)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
 	var batches []inspect.Results
 	for rows.Next() {
+		var id int64
 		var packed []byte
-		if err := rows.Scan(&packed); err != nil {
+		if err := rows.Scan(&id, &packed); err != nil {
 			return nil, err
 		}
 		results, err := unpack(packed)
@@ -79,6 +81,7 @@ func (s *Store) Pieces() ([]inspect.Piece, error) {
 		if err != nil {
 			return nil, err
 		}
+		r.Pieces = slices.DeleteFunc(r.Pieces, func(p inspect.Piece) bool { return fmt.Sprintf("%d/%s", id, p.Piece) == but })
 		batches = append(batches, *r)
 	}
 	if len(batches) == 1 { // Pool names the batch only where there are several

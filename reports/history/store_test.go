@@ -191,7 +191,7 @@ func TestPieces(t *testing.T) {
 		if _, _, err := s.Add(results(t, fmt.Sprint("rack ", i), "moss", 0.1), day(i+1)); err != nil {
 			t.Fatal(err)
 		}
-		pieces, err := s.Pieces()
+		pieces, err := s.Pieces("")
 		if err != nil || len(pieces) != i+1 || pieces[0].Sheet["batch"] != fmt.Sprint("rack ", i) || len(pieces[0].Travel.Curve) != 2 {
 			t.Fatalf("pieces %+v, %v", pieces, err)
 		}
@@ -239,6 +239,19 @@ func TestTrend(t *testing.T) {
 	// The eye was seen on no piece: that is no batch without blocked eyes, it is no batch.
 	if eyes, err := s.Trend("moss", "blocked eyes"); err != nil || len(eyes.Batches) != 0 || len(eyes.Says) != 1 {
 		t.Errorf("eyes %+v, %v", eyes, err)
+	}
+}
+
+func TestTrends(t *testing.T) {
+	s := open(t, filepath.Join(t.TempDir(), "h.db"))
+	if all, err := s.Trends("", ""); err != nil || len(all) != len(Charted()) || all[5].Fault != Travel {
+		t.Errorf("%+v, %v", all, err)
+	}
+	if one, err := s.Trends("", "lumps"); err != nil || len(one) != 1 || one[0].Fault != "lumps" {
+		t.Errorf("%+v, %v", one, err)
+	}
+	if _, err := s.Trends("", "dents"); err == nil || !strings.Contains(err.Error(), "pinholes") {
+		t.Errorf("unknown fault: %v", err)
 	}
 }
 

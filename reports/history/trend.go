@@ -2,6 +2,8 @@ package history
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"jigloupe/inspect/study"
@@ -32,6 +34,35 @@ type TrendBatch struct {
 // settled is how many batches limits should rest on; from fewer they move with
 // every new one. NIST/SEMATECH e-Handbook 6.3.3.2 asks for 20 to 25.
 const settled = 20
+
+// Charted are the names that Trend takes.
+func Charted() []string {
+	var names []string
+	for _, f := range study.Faults {
+		names = append(names, f.Name)
+	}
+	return append(names, Travel)
+}
+
+// Trends charts one of Charted, or all of them when fault is "".
+func (s *Store) Trends(powder, fault string) ([]Trend, error) {
+	names := Charted()
+	if fault != "" {
+		if !slices.Contains(names, fault) {
+			return nil, fmt.Errorf("no chart of %q; there are: %s", fault, strings.Join(names, ", "))
+		}
+		names = []string{fault}
+	}
+	var trends []Trend
+	for _, name := range names {
+		t, err := s.Trend(powder, name)
+		if err != nil {
+			return nil, err
+		}
+		trends = append(trends, t)
+	}
+	return trends, nil
+}
 
 // Trend charts a fault over all batches that have the powder, or over all
 // batches when powder is "".
@@ -112,7 +143,7 @@ func (t *Trend) say() {
 		}
 	}
 	warn(t.Share, fmt.Sprintf("the share of pieces with %s", t.Fault), func(i int) TrendBatch { return t.Batches[i] })
-	warn(t.Size, fmt.Sprintf("the mean of %s", t.Fault), func(i int) TrendBatch { return t.Batches[t.Sized[i]] })
+	warn(t.Size, fmt.Sprintf("the mean size of %s", t.Fault), func(i int) TrendBatch { return t.Batches[t.Sized[i]] })
 	if len(t.Says) == 0 {
 		t.Says = append(t.Says, fmt.Sprintf("Over %d batches %s, %s vary no more than chance gives.", len(t.Batches), of, t.Fault))
 	}

@@ -1,0 +1,81 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"jigloupe/inspect"
+	"jigloupe/inspect/study"
+	"jigloupe/reports"
+)
+
+// studyOutput are the flags of every study: how its answer is wanted.
+type studyOutput struct {
+	json bool
+	page string
+}
+
+func (o *studyOutput) flags(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&o.json, "json", false, "print the numbers as JSON instead of sentences")
+	cmd.Flags().StringVar(&o.page, "page", "", "also write the answer with its pictures as a page to this `file`, e.g. study.html")
+}
+
+// show prints the answer and writes its page when one is wanted.
+func (o *studyOutput) show(cmd *cobra.Command, answer any, page reports.StudyPage) error {
+	if o.page != "" {
+		if err := page.WriteHTML(o.page); err != nil {
+			return err
+		}
+		fmt.Fprintf(cmd.ErrOrStderr(), "jigloupe: page written to %s\n", o.page)
+	}
+	if o.json {
+		return printJSON(cmd, answer)
+	}
+	return page.WriteText(cmd.OutOrStdout(), terminalWidth)
+}
+
+const terminalWidth = 88
+
+func printJSON(cmd *cobra.Command, v any) error {
+	out := json.NewEncoder(cmd.OutOrStdout())
+	out.SetEscapeHTML(false)
+	out.SetIndent("", "  ")
+	return out.Encode(v)
+}
+
+// readPieces reads graded batches, each given as results.json or its folder,
+// and keeps the pieces that only, written column=value, asks for.
+func readPieces(names []string, only []string) ([]inspect.Piece, error) {
+	var batches []inspect.Results
+	for _, name := range names {
+		r, err := reports.ReadResults(resultsFile(name))
+		if err != nil {
+			return nil, err
+		}
+		batches = append(batches, *r)
+	}
+	pieces := study.Pool(batches...)
+	for _, o := range only {
+		column, value, ok := strings.Cut(o, "=")
+		if !ok {
+			return nil, fmt.Errorf("--only %s: write it as column=value, e.g. --only powder=moss", o)
+		}
+		if pieces = study.Only(pieces, column, value); len(pieces) == 0 {
+			return nil, fmt.Errorf("--only %s: no piece has that in its batch sheet", o)
+		}
+	}
+	return pieces, nil
+}
+
+// resultsFile lets people name the folder a batch was graded into.
+func resultsFile(name string) string {
+	if info, err := os.Stat(name); err == nil && info.IsDir() {
+		return filepath.Join(name, "results.json")
+	}
+	return name
+}
