@@ -26,7 +26,8 @@ plain words what the plan risks for whoever paints and for whoever buys.
 
 With RESULTS, or with --rejects and --looked counted by hand, it also accepts or
 refuses the lot. RESULTS is a results.json or the folder it lies in; pieces to be
-photographed again do not count as looked at.
+photographed again do not count as looked at. The exit code is 1 when the lot is
+refused.
 
 AQL is the acceptance quality limit, in faulty pieces per 100: ` + aqlWords() + `.`,
 		Example: `  jigloupe lots --size 200 --aql 2.5 graded/`,
@@ -56,7 +57,13 @@ AQL is the acceptance quality limit, in faulty pieces per 100: ` + aqlWords() + 
 			if err != nil {
 				return err
 			}
-			return output.show(cmd, v, reports.LotPage(v))
+			if err := output.show(cmd, v, reports.LotPage(v)); err != nil {
+				return err
+			}
+			if v.Outcome == study.RefuseLot {
+				return errFaults
+			}
+			return nil
 		},
 	}
 	cmd.Flags().IntVar(&size, "size", 0, "pieces in the lot (required)")

@@ -45,7 +45,7 @@ func (s *BaseStudy) advise(curves map[string][][]inspect.TravelBin, noticeable f
 		s.Why = append(s.Why, fmt.Sprintf("What is under it shows through: a white base makes it %s than straight on metal (ΔE00 %.1f).",
 			noneWhite.direction(), noneWhite.Whole.DeltaE00))
 		if noneBlack.looksAlike(noticeable) {
-			s.Why = append(s.Why, fmt.Sprintf("A black base is no help: it looks like bare metal (ΔE00 %.1f). If you like it that dark, skip the base altogether.", noneBlack.Whole.DeltaE00))
+			s.Why = append(s.Why, fmt.Sprintf("A black base is no help: as far as these pieces show it looks like bare metal (ΔE00 %.1f%s). If you like it that dark, skip the base altogether.", noneBlack.Whole.DeltaE00, noneBlack.Whole.atMost()))
 		}
 	}
 	s.Why = append(s.Why, s.coverSays()...)
@@ -70,6 +70,14 @@ func (p *ColourPair) looksAlike(noticeable float64) bool {
 		return p.Whole.DeltaE00 < noticeable
 	}
 	return p.Verdict == Alike
+}
+
+// atMost is the bound of the difference in words, where there is one.
+func (d Distance) atMost() string {
+	if d.AtMost == nil {
+		return ""
+	}
+	return fmt.Sprintf(", at most %.1f", *d.AtMost)
 }
 
 // travelGain is how much further the colour travels over black than over white.

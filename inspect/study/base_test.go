@@ -175,10 +175,6 @@ func TestPalePowderOverBases(t *testing.T) {
 		if s.Advice != WhiteBase || !s.Shown {
 			t.Errorf("noise %v: advice %q, shown %v, want a white base, shown: %q", noise, s.Advice, s.Shown, s.Why)
 		}
-		t.Logf("noise %v: %.3f %+v", noise, s.Whole.Ratio, s.Whole.In)
-		for _, w := range s.Why {
-			t.Log(w)
-		}
 	}
 }
 

@@ -218,8 +218,8 @@ func (s *ProcessStudy) say() {
 		s.Says = append(s.Says, fmt.Sprintf("Nothing is found, and with %d pieces and %d comparisons nothing could have been: even the clearest split would not be beyond chance.", s.Pieces, len(s.Links)))
 	case len(s.Says) == 0:
 		l := s.Links[0]
-		s.Says = append(s.Says, fmt.Sprintf("No fault goes with a treatment beyond what chance gives. The nearest to it: %s with %s (%s; P %s, and %s after allowing for %d comparisons).",
-			l.Fault, l.Treatment, l.rates(), chance(l.Test.P), chance(l.Adjusted), len(s.Links)))
+		s.Says = append(s.Says, fmt.Sprintf("No fault goes with a treatment beyond what chance gives. The nearest to it: %s with %s (%s; P %s, after allowing for %d comparisons P %s).",
+			l.Fault, l.Treatment, l.rates(), chance(l.Test.P), len(s.Links), chance(l.Adjusted)))
 	}
 }
 

@@ -184,6 +184,13 @@ func unpack(b []byte) ([]byte, error) {
 	return io.ReadAll(r)
 }
 
+// readTime reads a time as the store keeps it, for the user's clock: a batch
+// graded on the 14th must not be listed on the 13th because it was night in Greenwich.
+func readTime(when string) (time.Time, error) {
+	at, err := time.Parse(time.RFC3339, when)
+	return at.Local(), err
+}
+
 // selectBatches lists batches with their counts; a WHERE may follow it.
 const selectBatches = `SELECT b.id, b.name, b.graded_at,
 	(SELECT count(*) FROM pieces WHERE batch_id = b.id),
@@ -200,7 +207,7 @@ func scanBatch(row interface{ Scan(...any) error }) (Batch, error) {
 		return Batch{}, err
 	}
 	var err error
-	if b.GradedAt, err = time.Parse(time.RFC3339, when); err != nil {
+	if b.GradedAt, err = readTime(when); err != nil {
 		return Batch{}, err
 	}
 	return b, json.Unmarshal([]byte(powders), &b.Powders)

@@ -47,7 +47,7 @@ func (s *Store) Find(text string) ([]Found, error) {
 		if err := rows.Scan(&f.id, &f.BatchID, &f.Batch, &when, &f.Piece, &f.Verdict, &sheet); err != nil {
 			return nil, err
 		}
-		if f.GradedAt, err = time.Parse(time.RFC3339, when); err != nil {
+		if f.GradedAt, err = readTime(when); err != nil {
 			return nil, err
 		}
 		if err := json.Unmarshal([]byte(sheet), &f.Sheet); err != nil {
@@ -120,7 +120,7 @@ func (s *Store) WriteCSV(w io.Writer) error {
 		return err
 	}
 	for _, p := range pieces {
-		record := []string{strconv.FormatInt(p.BatchID, 10), p.Batch, p.GradedAt.Format(time.RFC3339), p.Piece, string(p.Verdict)}
+		record := []string{strconv.FormatInt(p.BatchID, 10), p.Batch, p.GradedAt.UTC().Format(time.RFC3339), p.Piece, string(p.Verdict)}
 		for _, c := range sheet {
 			record = append(record, p.Sheet[c])
 		}

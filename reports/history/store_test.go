@@ -150,6 +150,26 @@ func TestDefaultPath(t *testing.T) {
 	}
 }
 
+// A date given in the user's zone must come back as that date.
+func TestDatesAreTheUsers(t *testing.T) {
+	zone := time.Local
+	defer func() { time.Local = zone }()
+	time.Local = time.FixedZone("east", 10*3600)
+	s := open(t, filepath.Join(t.TempDir(), "h.db"))
+	midnight := time.Date(2026, 3, 14, 0, 0, 0, 0, time.Local)
+	if _, _, err := s.Add(results(t, "rack", "moss", 3, 0.1), midnight); err != nil {
+		t.Fatal(err)
+	}
+	list, _ := s.List()
+	found, _ := s.Find("")
+	trend, _ := s.Trend("", "bare spots")
+	for _, at := range []time.Time{list[0].GradedAt, found[0].GradedAt, trend.Batches[0].GradedAt} {
+		if at.Format(time.DateOnly) != "2026-03-14" {
+			t.Errorf("graded at %v, want the 14th", at)
+		}
+	}
+}
+
 func TestFind(t *testing.T) {
 	s := open(t, filepath.Join(t.TempDir(), "h.db"))
 	for i, powder := range []string{"dusk teal", "moss"} {

@@ -93,7 +93,7 @@ func (s *Store) Trend(powder, fault string) (Trend, error) {
 		if err := rows.Scan(&b.ID, &b.Name, &when, &judged, &faulty, &b.Size); err != nil {
 			return Trend{}, err
 		}
-		if b.GradedAt, err = time.Parse(time.RFC3339, when); err != nil {
+		if b.GradedAt, err = readTime(when); err != nil {
 			return Trend{}, err
 		}
 		b.Rate = study.NewRate(faulty, judged)
