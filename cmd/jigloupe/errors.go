@@ -1,0 +1,147 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"unicode"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+)
+
+// hinted is an error with a next step.
+type hinted struct {
+	error
+	hint string
+}
+
+func (h hinted) Unwrap() error { return h.error }
+
+// hint is what a person could do about an error, "" when the error says it.
+func hint(err error) string {
+	var h hinted
+	switch {
+	case errors.As(err, &h):
+		return h.hint
+	case errors.Is(err, syscall.ENOSPC):
+		return "the disk is full: make room, or write elsewhere with --out; nothing was changed"
+	case errors.Is(err, os.ErrPermission), errors.Is(err, syscall.EROFS):
+		return "this place can't be written to or read: choose a folder of your own with --out, or mend its permissions"
+	case errors.Is(err, os.ErrNotExist):
+		return "check the spelling, and that you are in the folder you think you are in"
+	}
+	return ""
+}
+
+// oneLine keeps a message on one line and free of what a terminal would obey,
+// wherever its parts came from.
+func oneLine(s string) string {
+	s = strings.Join(strings.FieldsFunc(s, func(r rune) bool { return r == '\n' || r == '\r' }), "; ")
+	return strings.Map(func(r rune) rune {
+		if !unicode.IsPrint(r) {
+			return '?'
+		}
+		return r
+	}, s)
+}
+
+// needsCommand makes a command that only holds others refuse words it does not
+// know, with the nearest one it does.
+func needsCommand(c *cobra.Command) {
+	c.RunE = func(c *cobra.Command, args []string) error { return c.Help() }
+	c.Args = func(c *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return nil
+		}
+		err := fmt.Errorf("%q is not a command of %s", args[0], c.CommandPath())
+		if info, stat := os.Stat(args[0]); stat == nil && info.IsDir() && !c.HasParent() {
+			return hinted{err, "to grade the photos in that folder: jigloupe grade " + args[0]}
+		}
+		var names []string
+		for _, sub := range c.Commands() {
+			if sub.IsAvailableCommand() {
+				names = append(names, sub.Name())
+			}
+		}
+		if near := nearest(args[0], names); near != "" {
+			return hinted{err, fmt.Sprintf("did you mean %s %s?", c.CommandPath(), near)}
+		}
+		return hinted{err, c.CommandPath() + " --help lists them"}
+	}
+}
+
+// flagError says which flag was probably meant.
+func flagError(c *cobra.Command, err error) error {
+	help := c.CommandPath() + " --help lists what it takes"
+	var unknown *pflag.NotExistError
+	if !errors.As(err, &unknown) {
+		return hinted{err, help}
+	}
+	name := unknown.GetSpecifiedName()
+	var names []string
+	c.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+	if unknown.GetSpecifiedShortnames() != "" {
+		name = unknown.GetSpecifiedShortnames() // -out, with one dash
+	}
+	if near := nearest(name, names); near != "" {
+		help = fmt.Sprintf("did you mean --%s?", near)
+	}
+	return hinted{err, help}
+}
+
+// nearest is the name that takes the fewest typing errors to become word, ""
+// when all take more than a third of its letters, and more than one.
+func nearest(word string, names []string) string {
+	best, fewest := "", max(1, len(word)/3)+1
+	for _, n := range names {
+		if d := typos(strings.ToLower(word), n); d < fewest {
+			best, fewest = n, d
+		}
+	}
+	return best
+}
+
+// typos is the least number of letters inserted, left out, replaced or swapped
+// with their neighbour that makes b of a.
+func typos(a, b string) int {
+	rows := make([][]int, len(a)+1)
+	for i := range rows {
+		rows[i] = make([]int, len(b)+1)
+		for j := range rows[i] {
+			if i == 0 || j == 0 {
+				rows[i][j] = i + j
+				continue
+			}
+			change := 1
+			if a[i-1] == b[j-1] {
+				change = 0
+			}
+			rows[i][j] = min(rows[i-1][j]+1, rows[i][j-1]+1, rows[i-1][j-1]+change)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				rows[i][j] = min(rows[i][j], rows[i-2][j-2]+1)
+			}
+		}
+	}
+	return rows[len(a)][len(b)]
+}
+
+// tilde shortens a path the way a shell would write it, relative to where the
+// person is.
+func short(path string) string {
+	here, err := os.Getwd()
+	if err != nil {
+		return path
+	}
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return path
+	}
+	if rel, err := filepath.Rel(here, abs); err == nil && !strings.HasPrefix(rel, "..") {
+		return rel
+	}
+	return path
+}

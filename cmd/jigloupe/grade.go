@@ -1,0 +1,128 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"jigloupe/inspect"
+)
+
+func newGradeCmd() *cobra.Command {
+	var g gradeFlags
+	var asJSON, strict bool
+	cmd := &cobra.Command{
+		Use:   "grade BATCH",
+		Short: "Grade a folder of photos, piece by piece",
+		Long: `Grade reads the photos lying directly in the folder BATCH, named PIECE_VIEW.jpg
+(A03_1.jpg, A03_2.jpg), measures each, and judges each piece by all its photos. It
+prints a line per piece and writes into BATCH/jigloupe, or where --out says:
+
+  index.html     everything on one page: open it in a browser
+  report.pdf     a page per piece, for printing and signing
+  annotated/     each photo's head with what was found drawn on it
+  pieces.csv, faults.csv, travel.txt    the numbers, for other programs
+  results.json, masks/, pictures/       what all of this is made from
+
+It ends with 0 when every piece passes, 1 when some piece fails or has to be
+photographed again, and 2 when it could not run; then nothing has changed.`,
+		Example: `  jigloupe grade rack7 --limits strict.toml`,
+		Args:    oneFolder,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			work, err := g.grading(cmd, args[0])
+			if err != nil {
+				return err
+			}
+			r, err := work.run(cmd.Context())
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				results, err := os.ReadFile(filepath.Join(work.outDir(), "results.json"))
+				if err != nil {
+					return err
+				}
+				cmd.OutOrStdout().Write(results)
+			} else {
+				printTable(cmd.OutOrStdout(), r)
+			}
+			g.say(cmd, "report written to %s", short(filepath.Join(work.outDir(), "index.html")))
+			return verdictError(r, strict)
+		},
+	}
+	g.flags(cmd)
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print results.json instead of the table")
+	cmd.Flags().BoolVar(&strict, "strict", false, "end with 1 also when a piece passes only as a close call")
+	return cmd
+}
+
+// verdictError is nil when every piece passes; strictly, only when none of
+// them is a close call.
+func verdictError(r *inspect.Results, strict bool) error {
+	if r.Batch.Pass < len(r.Pieces) || strict && closeCalls(r) > 0 {
+		return errFaults
+	}
+	return nil
+}
+
+// gradeFlags are the flags of every command that grades.
+type gradeFlags struct {
+	out    string
+	limits string
+	card   float64
+	jobs   int
+	paper  string
+	quiet  bool
+}
+
+func (f *gradeFlags) flags(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.out, "out", "", "write the results to this `folder`, new or graded into before")
+	cmd.Flags().StringVar(&f.limits, "limits", "", "judge by the limits in this `file`; jigloupe limits prints one to start from")
+	cmd.Flags().Float64Var(&f.card, "card", 0.18, "what your grey card `reflects`, between 0 and 1")
+	cmd.Flags().IntVar(&f.jobs, "jobs", 0, "photos measured at the same time; 0 is one per processor core")
+	cmd.Flags().StringVar(&f.paper, "paper", "A4", "`paper` of report.pdf, A4 or Letter")
+	cmd.Flags().BoolVar(&f.quiet, "quiet", false, "say nothing besides the results")
+}
+
+// grading turns the flags into work on a batch.
+func (f *gradeFlags) grading(cmd *cobra.Command, batch string) (grading, error) {
+	g := grading{batch: batch, out: f.out, card: f.card, jobs: f.jobs, paper: f.paper, progress: progressOn(cmd, f.quiet)}
+	switch {
+	case !(f.card > 0 && f.card <= 1):
+		return g, hinted{fmt.Errorf("--card %v: a card reflects more than 0 and at most 1", f.card), "write an 18 % card as --card 0.18"}
+	case f.jobs < 0:
+		return g, fmt.Errorf("--jobs %d: at least 1 photo at a time, or 0 for one per processor core", f.jobs)
+	case f.paper != "A4" && f.paper != "Letter":
+		return g, fmt.Errorf("--paper %s: it is either A4 or Letter", f.paper)
+	}
+	if f.limits != "" {
+		l, err := inspect.ReadLimits(f.limits)
+		if err != nil {
+			return g, err
+		}
+		g.limits = &l
+	}
+	return g, nil
+}
+
+// say tells the person something that is no result.
+func (f *gradeFlags) say(cmd *cobra.Command, format string, args ...any) {
+	if !f.quiet {
+		fmt.Fprintf(cmd.ErrOrStderr(), "jigloupe: %s\n", oneLine(fmt.Sprintf(format, args...)))
+	}
+}
+
+// oneFolder wants exactly one folder and says what was likely meant otherwise.
+func oneFolder(cmd *cobra.Command, args []string) error {
+	switch {
+	case len(args) == 0:
+		return hinted{errors.New("which folder of photos?"), "for example: jigloupe " + cmd.Name() + " rack7"}
+	case len(args) > 1:
+		return hinted{fmt.Errorf("one folder at a time, not %d names", len(args)),
+			"put the photos of a batch into one folder; if its name has blanks, write it in quotes"}
+	}
+	return nil
+}

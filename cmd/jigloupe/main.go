@@ -1,0 +1,66 @@
+// Jigloupe grades the finish of powder-painted jig heads from photographs on a
+// grey card.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+)
+
+// version goes into every results file; raise it when a measure changes.
+const version = "0.1.0"
+
+// Exit codes: every piece passes, some piece does not, it could not run.
+const (
+	exitPass   = 0
+	exitFaults = 1
+	exitFailed = 2
+)
+
+// errFaults makes the program end with exitFaults and say nothing more: the
+// results have said it.
+var errFaults = errors.New("not every piece passes")
+
+func main() {
+	os.Exit(run(os.Args[1:]))
+}
+
+func run(args []string) int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	cmd := newRootCmd()
+	cmd.SetArgs(args)
+	done := make(chan error, 1)
+	go func() { done <- cmd.ExecuteContext(ctx) }()
+	var err error
+	select {
+	case err = <-done:
+	case <-ctx.Done():
+		// A photo under way is not waited for longer than this: nothing is in
+		// its place yet, so nothing can be half done.
+		select {
+		case err = <-done:
+		case <-time.After(600 * time.Millisecond):
+			err = ctx.Err()
+		}
+	}
+	switch {
+	case err == nil:
+		return exitPass
+	case errors.Is(err, errFaults):
+		return exitFaults
+	case ctx.Err() != nil:
+		fmt.Fprintln(os.Stderr, "jigloupe: stopped")
+		return exitFailed
+	}
+	fmt.Fprintf(os.Stderr, "jigloupe: error: %s\n", oneLine(err.Error()))
+	if h := hint(err); h != "" {
+		fmt.Fprintf(os.Stderr, "jigloupe: hint: %s\n", h)
+	}
+	return exitFailed
+}
