@@ -130,7 +130,8 @@ powder, a customer, an order, a note.
 With --like it looks for a colour instead, and lists the pieces whose travel curve
 comes nearest, with how they were made. What it should look like is a piece in the
 history, written as batch number and piece (3/A02), or a table in a file with the
-columns viewing_deg, L, a, b.`,
+columns viewing_deg, L, a, b. Keep what was mixed in columns of the batch sheet, say
+clear_to_pigment and lot, and the nearest piece brings its recipe with it.`,
 		Example: `  jigloupe history find order 1042
   jigloupe history find --like 3/A02`,
 		RunE: func(cmd *cobra.Command, args []string) error {

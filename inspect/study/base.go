@@ -94,6 +94,9 @@ func baseOf(p inspect.Piece) string {
 // Bases makes a study of every powder that was painted over more than one base.
 // Differences of colour below noticeable ΔE00 count as none.
 func Bases(pieces []inspect.Piece, noticeable float64) ([]BaseStudy, error) {
+	if err := checkNoticeable(noticeable); err != nil {
+		return nil, err
+	}
 	byPowder := map[string][]inspect.Piece{}
 	for _, p := range pieces {
 		byPowder[level(p, "powder")] = append(byPowder[level(p, "powder")], p)
@@ -177,21 +180,26 @@ func (s *BaseStudy) hiding(black, white [][]inspect.TravelBin) {
 		only := make([]float64, len(angles))
 		only[k] = 1
 		overBlack, overWhite := luminous(black, only), luminous(white, only)
-		s.ByAngle = append(s.ByAngle, HidingAngle{deg, contrastRatio(overBlack, overWhite)})
+		if h := contrastRatio(overBlack, overWhite); h != nil {
+			s.ByAngle = append(s.ByAngle, HidingAngle{deg, *h})
+		}
 		if k == 0 {
 			s.FilmTimes = filmTimes(stat.Mean(overBlack, nil), stat.Mean(overWhite, nil))
 		}
 	}
-	whole := contrastRatio(luminous(black, weights), luminous(white, weights))
-	s.Whole = &whole
+	s.Whole = contrastRatio(luminous(black, weights), luminous(white, weights))
 }
 
 // contrastRatio divides the mean of Y over black by that over white. The
-// interval is Welch's for the logarithm of the ratio.
-func contrastRatio(black, white []float64) Hiding {
+// interval is Welch's for the logarithm of the ratio. Nil where no light at all
+// came back.
+func contrastRatio(black, white []float64) *Hiding {
 	meanB, sdB := stat.MeanStdDev(black, nil)
 	meanW, sdW := stat.MeanStdDev(white, nil)
-	h := Hiding{Ratio: meanB / meanW}
+	if meanB <= 0 || meanW <= 0 {
+		return nil
+	}
+	h := &Hiding{Ratio: meanB / meanW}
 	if len(black) > 1 && len(white) > 1 {
 		b, w := sdB*sdB/meanB/meanB/float64(len(black)), sdW*sdW/meanW/meanW/float64(len(white))
 		half := tQuantile(welchDF(b, len(black), w, len(white))) * math.Sqrt(b+w)

@@ -94,6 +94,20 @@ func TestPublishedContrastRatios(t *testing.T) {
 	}
 }
 
+// Where no light comes back there is no ratio, not a ratio of NaN.
+func TestNoLightNoContrastRatio(t *testing.T) {
+	studies, err := Bases([]inspect.Piece{grey("A1", "black", 0), grey("A2", "white", 0)}, Noticeable)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := studies[0]; s.Whole != nil || len(s.ByAngle) != 0 || s.FilmTimes != nil {
+		t.Errorf("contrast ratio %+v %+v, film times %v, want none", s.Whole, s.ByAngle, s.FilmTimes)
+	}
+	if _, err := json.Marshal(studies); err != nil {
+		t.Error(err)
+	}
+}
+
 // The interval of the contrast ratio must hold the true one at its rate from
 // three pieces a group, each 3 % off in light and film.
 func TestContrastRatioCovers(t *testing.T) {
@@ -245,6 +259,9 @@ func TestAdvice(t *testing.T) {
 	}
 	if s := studies[0]; s.Advice != PaintFirst || len(s.Why) == 0 {
 		t.Errorf("no black group: %q %q, want to paint some first", s.Advice, s.Why)
+	}
+	if _, err := Bases(only, 0); err == nil {
+		t.Error("noticeable 0: want an error")
 	}
 	if _, err := Bases(Only(only, "base", "none"), Noticeable); err == nil {
 		t.Error("one base only: want an error")

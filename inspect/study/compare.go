@@ -85,6 +85,9 @@ type FaultPair struct {
 // Compare sets the groups of a column side by side, in colour and in faults.
 // Differences of colour below noticeable ΔE00 count as none.
 func Compare(pieces []inspect.Piece, column string, noticeable float64) (Comparison, error) {
+	if err := checkNoticeable(noticeable); err != nil {
+		return Comparison{}, err
+	}
 	groups, err := groupBy(pieces, column)
 	if err != nil {
 		return Comparison{}, err
@@ -122,6 +125,13 @@ func Compare(pieces []inspect.Piece, column string, noticeable float64) (Compari
 	judgeColour(c.Colour, noticeable)
 	judgeFaults(c.Faults)
 	return c, nil
+}
+
+func checkNoticeable(deltaE00 float64) error {
+	if !(deltaE00 > 0) {
+		return fmt.Errorf("a noticeable difference of ΔE00 %g: it must be above 0, as no number of pieces shows two paints to be exactly alike", deltaE00)
+	}
+	return nil
 }
 
 // compareCurves measures two groups' colours against each other, at the angles

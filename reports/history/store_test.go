@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -276,126 +275,6 @@ func TestTrends(t *testing.T) {
 }
 
 func closeTo(a, b float64) bool { return math.Abs(a-b) < 1e-9 }
-
-// Run by TestKilled and TestTwoWriters in processes of their own: adds batches
-// until it has added its share or is killed, saying each once it is in.
-func TestWriterProcess(t *testing.T) {
-	path, name := os.Getenv("HISTORY_WRITER"), os.Getenv("HISTORY_NAME")
-	if path == "" {
-		t.Skip("for other tests to start")
-	}
-	s, err := Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var share int
-	fmt.Sscan(os.Getenv("HISTORY_SHARE"), &share)
-	bare := make([]float64, 40)
-	for i := range share {
-		b, added, err := s.Add(results(t, fmt.Sprint(name, " ", i), "moss", bare...), day(1))
-		if err != nil || added != New {
-			t.Fatalf("batch %d: %q, %v", i, added, err)
-		}
-		fmt.Printf("in %d\n", b.ID)
-	}
-}
-
-func writer(path, name string, share int) *exec.Cmd {
-	c := exec.Command(os.Args[0], "-test.run=^TestWriterProcess$")
-	c.Env = append(os.Environ(), "HISTORY_WRITER="+path, "HISTORY_NAME="+name, fmt.Sprint("HISTORY_SHARE=", share))
-	return c
-}
-
-func TestKilled(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "h.db")
-	said := 0
-	for round := range 12 {
-		c := writer(path, fmt.Sprint("round ", round), 10000)
-		var out bytes.Buffer
-		c.Stdout = &out
-		if err := c.Start(); err != nil {
-			t.Fatal(err)
-		}
-		time.Sleep(time.Duration(20+37*round) * time.Millisecond) // from before the file is there to many batches in
-		c.Process.Kill()
-		c.Wait()
-		s, err := Open(path)
-		if err != nil {
-			t.Fatalf("round %d: %v", round, err)
-		}
-		var check string
-		if err := s.db.QueryRow(`PRAGMA integrity_check`).Scan(&check); err != nil || check != "ok" {
-			t.Fatalf("round %d: integrity %q, %v", round, check, err)
-		}
-		list, err := s.List()
-		if err != nil {
-			t.Fatal(err)
-		}
-		there := map[int64]bool{}
-		for _, b := range list {
-			there[b.ID] = true
-			if b.Pieces != 40 {
-				t.Errorf("round %d: batch %d is there with %d of 40 pieces", round, b.ID, b.Pieces)
-			}
-		}
-		for line := range strings.Lines(out.String()) {
-			var id int64
-			if n, _ := fmt.Sscanf(line, "in %d\n", &id); n == 1 && strings.HasSuffix(line, "\n") {
-				said++
-				if !there[id] {
-					t.Errorf("round %d: batch %d was said to be in and is not", round, id)
-				}
-			}
-		}
-		s.Close()
-	}
-	if said < 20 {
-		t.Errorf("only %d batches written before the kills; they prove little", said)
-	}
-}
-
-func TestTwoWriters(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "h.db") // not there yet: both make it
-	var writers []*exec.Cmd
-	var outs [4]bytes.Buffer
-	for i := range outs {
-		c := writer(path, fmt.Sprint("writer ", i), 15)
-		c.Stdout, c.Stderr = &outs[i], &outs[i]
-		if err := c.Start(); err != nil {
-			t.Fatal(err)
-		}
-		writers = append(writers, c)
-	}
-	for i, c := range writers {
-		if err := c.Wait(); err != nil {
-			t.Errorf("writer %d: %v\n%s", i, err, &outs[i])
-		}
-	}
-	list, err := open(t, path).List()
-	if err != nil || len(list) != 4*15 {
-		t.Errorf("%d batches, %v, want 60", len(list), err)
-	}
-}
-
-// Someone reading, say a page being made, must not keep a writer out.
-func TestWriteWhileReading(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "h.db")
-	s := open(t, path)
-	if _, _, err := s.Add(results(t, "one", "moss", 0.1, 0.2), day(1)); err != nil {
-		t.Fatal(err)
-	}
-	rows, err := s.db.Query(`SELECT piece FROM pieces`)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer rows.Close()
-	if !rows.Next() {
-		t.Fatal(rows.Err())
-	}
-	if _, added, err := open(t, path).Add(results(t, "two", "moss", 0.1), day(2)); err != nil || added != New {
-		t.Errorf("while someone reads: %q, %v", added, err)
-	}
-}
 
 func BenchmarkAdd(b *testing.B) {
 	s := open(b, filepath.Join(b.TempDir(), "h.db"))
