@@ -102,14 +102,14 @@ func (v *LotVerdict) say(close int) {
 		add("More pieces were judged than the plan asks for; its risks are for %d, and the limit of faulty pieces was not raised.", s.N)
 	}
 	if r.AtAQL > 0 {
-		add("Producer's risk: a lot with %d faulty pieces, just within the limit of %g in 100, is refused all the same in %.0f of 100 cases.", r.AtAQL, s.AQL, 100*r.ProducerRisk)
+		add("Producer's risk: a lot with %s, just within the limit of %g in 100, is refused all the same in %.0f of 100 cases.", faultyPieces(r.AtAQL), s.AQL, 100*r.ProducerRisk)
 	} else if r.RightlyPassed < 1 {
 		add("Producer's risk: a lot without a faulty piece is refused all the same in %.0f of 100 cases.", 100*(1-r.RightlyPassed))
 	} else {
 		add("Producer's risk: none. A lot this small is within the limit of %g in 100 only without a faulty piece, and then it always passes.", s.AQL)
 	}
 	if r.ConsumerAt <= s.LotSize {
-		add("Consumer's risk: a lot with %d faulty pieces still gets through in 1 of 10 cases; with %d it is even odds.", r.ConsumerAt, r.Evens)
+		add("Consumer's risk: a lot with %s still gets through in 1 of 10 cases; with %d it is even odds.", faultyPieces(r.ConsumerAt), r.Evens)
 	} else {
 		add("Consumer's risk: with inspection missing so much, even a lot that is all faulty gets through in more than 1 of 10 cases.")
 	}
@@ -122,6 +122,13 @@ func (v *LotVerdict) say(close int) {
 
 func atMostFaulty(accept int) string {
 	return strings.Replace(fmt.Sprintf("at most %d faulty among them", accept), "at most 0 faulty", "none faulty", 1)
+}
+
+func faultyPieces(n int) string {
+	if n == 1 {
+		return "1 faulty piece"
+	}
+	return fmt.Sprintf("%d faulty pieces", n)
 }
 
 func allowedFaulty(accept int) string {

@@ -41,6 +41,9 @@ func TestJudgeLot(t *testing.T) {
 	if v := judged(t, Sampling{LotSize: 5, N: 5}, Oversight{Missed: 0.95}, 0, 0, 0); !strings.Contains(strings.Join(v.Says, "\n"), "even a lot that is all faulty") {
 		t.Errorf("says %q", v.Says)
 	}
+	if one, err := NewSampling(50, 2.5, "II", false); err != nil || !strings.Contains(strings.Join(judged(t, one, Oversight{}, 0, 0, 0).Says, "\n"), "with 1 faulty piece, just") {
+		t.Errorf("the AQL of one piece: %v %q", err, judged(t, one, Oversight{}, 0, 0, 0).Says)
+	}
 	for _, c := range [][2]int{{3, 4}, {201, 0}, {3, -1}} {
 		if _, err := JudgeLot(s, Oversight{}, c[0], c[1], 0); err == nil {
 			t.Errorf("%d faulty of %d looked at in a lot of 200: want an error", c[1], c[0])
