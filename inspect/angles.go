@@ -31,15 +31,15 @@ func (a axis) across(x, y float64) float64 { return (y-a.y)*a.dx - (x-a.x)*a.dy 
 // (−(r²)′/2, y, √(r²−y²)), up to its length. Body and collar each have an axis
 // of their own. Assumes a camera far away compared with the head's size; where
 // the head is flattened or lies askew the angle is wrong by as much as the
-// shape is, which Angles.U cannot know.
-func viewingAngles(s *shape) (cv.Plane, axis, error) {
+// shape is, which the outline cannot tell. Collar is nil when there is none.
+func viewingAngles(s *shape) (cv.Plane, axis, *image.Gray, error) {
 	angles := cv.NewPlane(s.w, s.h)
 	for i := range angles.Pix {
 		angles.Pix[i] = unseenAngle
 	}
 	body, collar, root, err := splitCollar(s)
 	if err != nil {
-		return cv.Plane{}, axis{}, err
+		return cv.Plane{}, axis{}, nil, err
 	}
 	main := mainAxis(body, root)
 	revolve(body, main, s.radius, angles)
@@ -49,7 +49,7 @@ func viewingAngles(s *shape) (cv.Plane, axis, error) {
 		a.dx, a.dy = unit(cx-a.x, cy-a.y)
 		revolve(collar, a, s.radius, angles)
 	}
-	return angles, main, nil
+	return angles, main, collar, nil
 }
 
 // splitCollar cuts the head where it narrows towards the place the hook leaves

@@ -11,13 +11,17 @@ import (
 // at that viewing angle, times the slow change of the light across the head.
 // All values are logarithms of ratios to card in full light, as in tones.
 type coat struct {
-	expected [3]cv.Plane // 0 outside the head
-	residual [3]cv.Plane // tones − expected
-	spread   float64     // robust standard deviation of the green residual
+	expected [3]cv.Plane  // 0 outside the head
+	residual [3]cv.Plane  // tones − expected
+	spread   float64      // robust standard deviation of the green residual
+	byAngle  [3][]float32 // the coat's colour in classes of viewing angle
 }
 
 // angleStep is the width of the angle classes the coat's colour is taken in.
-const angleStep = 4.0 // degrees
+const (
+	angleStep    = 4.0 // degrees
+	angleClasses = 23
+)
 
 // learnCoat takes the coat's colour from the head itself. Up to a third of it
 // may be bare, glaring or in shadow: medians do not mind. Ignore marks pixels
@@ -31,6 +35,7 @@ func learnCoat(l *look, ignore []bool) (*coat, error) {
 	c := &coat{}
 	for k := range c.expected {
 		byAngle := angleMedians(t.plane[k].Pix, l.angles.Pix, use)
+		c.byAngle[k] = byAngle
 		c.expected[k] = cv.NewPlane(s.w, s.h)
 		for i, v := range s.head.Pix {
 			if v != 0 {
@@ -105,15 +110,14 @@ func (c *coat) follow(t *tones, weight cv.Plane, sigma float64) error {
 // angleMedians is the median of the values in each class of viewing angle;
 // empty classes take the value of the nearest full one.
 func angleMedians(values, angles []float32, use []bool) []float32 {
-	const n = 23 // up to 92°
-	classes := make([][]float32, n)
+	classes := make([][]float32, angleClasses)
 	for i, ok := range use {
 		if ok {
-			k := min(int(float64(angles[i])/angleStep), n-1)
+			k := angleClass(float64(angles[i]))
 			classes[k] = append(classes[k], values[i])
 		}
 	}
-	out := make([]float32, n)
+	out := make([]float32, angleClasses)
 	last := -1
 	for k, c := range classes {
 		if len(c) < 20 {
@@ -131,6 +135,9 @@ func angleMedians(values, angles []float32, use []bool) []float32 {
 	}
 	return out
 }
+
+// angleClass is the class of a viewing angle in degrees.
+func angleClass(angle float64) int { return min(int(angle/angleStep), angleClasses-1) }
 
 // atAngle interpolates between the middles of the classes.
 func atAngle(classes []float32, angle float64) float32 {

@@ -3,14 +3,16 @@ package inspect
 import (
 	"image"
 	"math"
+	"slices"
 
 	"jigloupe/calib/cv"
 )
 
 // bareness says for each pixel of a head how much of the coat is missing.
 type bareness struct {
-	opacity cv.Plane // of the coat, in [0, 1]; 1 where nothing says otherwise
-	chroma  cv.Plane // how colourful the coat should be there: what opacity rests on
+	opacity cv.Plane // of the coat, about 1 where all is well; 1 outside the head
+	neutral cv.Plane // share of the pixel's light that is not the coat's own colour, about 0 where all is well
+	scatter cv.Plane // robust standard deviation of that share among pixels as colourful as this one
 }
 
 // bareAt is the opacity below which a spot counts as bare.
@@ -20,53 +22,154 @@ const bareAt = 0.5
 // neutral part: q = a·c + n·(1, 1, 1), least squares over the three channels
 // in linear light. Shadow lowers a and leaves n small; glare raises n and
 // leaves a; where metal or a white base shows, the coat's colour is gone and
-// something neutral stands in its place. So the opacity is a, unless the pixel
-// is merely darker.
+// something neutral stands in its place.
+//
+// The coat's colour c is that at the pixel's viewing angle, or at any angle the
+// surface may truly have there: seen steeply most coats are dark and grey, and
+// at lips, in corners and along the rim the angle is not known well. The angle
+// that leaves least unexplained counts.
+//
+// How far this can be trusted depends on how colourful the coat is: near the
+// rim, in shadow and on greys the neutral share scatters. The scatter is taken
+// from the head itself, in classes of colourfulness.
 func measureBareness(l *look, c *coat) bareness {
 	s, t := l.shape, l.tones
-	b := bareness{cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h)}
+	b := bareness{cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h)}
+	class := make([]int8, s.w*s.h)
+	var members [chromaClasses][]float64
+	var coats [angleClasses][3]float64
+	for j := range coats {
+		for k := range coats[j] {
+			coats[j][k] = math.Exp(float64(c.byAngle[k][j]))
+		}
+	}
 	for i, v := range s.head.Pix {
 		b.opacity.Pix[i] = 1
 		if v == 0 {
 			continue
 		}
-		var q, want [3]float64
-		var qm, wm float64
+		angle := float64(l.angles.Pix[i])
+		var q, slow [3]float64
 		for k := range q {
 			q[k] = math.Exp(float64(t.plane[k].Pix[i])) - toe
-			want[k] = math.Exp(float64(c.expected[k].Pix[i])) - toe
-			qm, wm = qm+q[k]/3, wm+want[k]/3
+			slow[k] = math.Exp(float64(c.expected[k].Pix[i] - atAngle(c.byAngle[k], angle)))
 		}
-		var cross, square float64
-		for k := range q {
-			cross += (q[k] - qm) * (want[k] - wm)
-			square += (want[k] - wm) * (want[k] - wm)
+		lo, hi := l.angleRange(i)
+		least, opacity, chroma := math.Inf(1), 1.0, 0.0
+		for j := angleClass(lo); j <= angleClass(hi); j++ {
+			var want [3]float64
+			for k := range want {
+				want[k] = coats[j][k]*slow[k] - toe
+			}
+			if n, a, colour := neutralShare(q, want); n < least {
+				least, opacity, chroma = n, a, colour
+			}
 		}
-		b.chroma.Pix[i] = float32(math.Sqrt(square))
-		if square == 0 {
-			continue
+		class[i] = chromaClass(chroma)
+		b.opacity.Pix[i], b.neutral.Pix[i] = float32(opacity), float32(least)
+		if l.judged(i) && i%2 == 0 {
+			members[class[i]] = append(members[class[i]], least)
 		}
-		a := cross / square
-		neutral := qm - a*wm
-		if share := neutral / max(qm, 0.02); share > 0.4 {
-			b.opacity.Pix[i] = float32(min(max(a, 0), 1))
+	}
+	var scatter [chromaClasses]float32
+	for k, m := range members {
+		scatter[k] = float32(math.Inf(1))
+		if len(m) > 50 {
+			scatter[k] = float32(robustSpread(m))
+		}
+	}
+	for i, v := range s.head.Pix {
+		if v != 0 {
+			b.scatter.Pix[i] = scatter[class[i]]
 		}
 	}
 	return b
 }
 
-// leastChroma is how colourful, as a standard deviation of the three channels
-// relative to card, a coat must be for its absence to show: below it three
-// steps of an 8-bit photo make half the difference.
-const leastChroma = 0.03
+// neutralShare explains a colour by the coat's, scaled, and neutral light. It
+// returns the neutral share of the light, the scale, and how colourful the coat
+// is: the norm of its channels about their mean, relative to that mean.
+func neutralShare(q, coat [3]float64) (share, scale, chroma float64) {
+	qm, cm := (q[0]+q[1]+q[2])/3, (coat[0]+coat[1]+coat[2])/3
+	var cross, square float64
+	for k := range q {
+		cross += (q[k] - qm) * (coat[k] - cm)
+		square += (coat[k] - cm) * (coat[k] - cm)
+	}
+	if square > 0 {
+		scale = cross / square
+	}
+	const brighter = 1.3 // than its surroundings the coat itself may be
+	n := qm - min(max(scale, 0), brighter)*cm
+	return n / max(qm, 0.02), scale, math.Sqrt(square) / max(cm, 0.05)
+}
 
-// bareSpots joins the bare pixels to spots. Eye marks pixels of an eye seen in
-// front of the head.
+// steepest is the viewing angle, in degrees, up to which the coat's colour is
+// its own: beyond, gloss mirrors the card and the outline's blur mixes it in.
+const steepest = 72
+
+func (l *look) onCollar(i int) bool { return l.collar != nil && l.collar.Pix[i] != 0 }
+
+// judged tells whether a pixel can be judged bare: the rim of the body can't,
+// see steepest; at the collar's lips, where paint is thinnest, only the blurred
+// outline itself can't.
+func (l *look) judged(i int) bool {
+	d := float64(l.shape.depth.Pix[i])
+	return d >= 2 && (l.onCollar(i) || d >= 0.06*l.shape.radius)
+}
+
+// angleRange is the range of viewing angles, in degrees, that the surface may
+// have at a pixel: the body's smooth face departs little from a body of
+// revolution, a collar has lips and grooves, and the rim may be any steepness.
+func (l *look) angleRange(i int) (lo, hi float64) {
+	const face = 12 // degrees that lumps, seams and a shape not quite round turn the surface by
+	a := float64(l.angles.Pix[i])
+	if l.onCollar(i) || float64(l.shape.depth.Pix[i]) < 0.15*l.shape.radius {
+		return 0, steepest
+	}
+	return max(0, a-face), min(steepest, a+face)
+}
+
+const chromaClasses = 12
+
+// chromaClass sorts how colourful a pixel should be, as the norm of its
+// channels about their mean relative to that mean, into classes a factor of
+// 1.4 wide.
+func chromaClass(norm float64) int8 {
+	if norm <= 0.05 {
+		return 0
+	}
+	return int8(min(chromaClasses-1, 1+int(math.Log(norm/0.05)/math.Log(1.4))))
+}
+
+// robustSpread is the standard deviation of a normal distribution with the same
+// quartiles. It sorts its argument.
+func robustSpread(v []float64) float64 {
+	slices.Sort(v)
+	return (v[len(v)*3/4] - v[len(v)/4]) / 1.349
+}
+
+// missing tells whether the coat is surely missing at a pixel: more than half
+// of it gone, and neutral light in its place, more than the scatter explains.
+func (b bareness) missing(i int) bool {
+	n := b.neutral.Pix[i]
+	return b.opacity.Pix[i] < bareAt && n > leastNeutral && n > 4*b.scatter.Pix[i]
+}
+
+// leastNeutral is the neutral share of a pixel half of whose coat is gone over
+// metal a little darker than the coat.
+const leastNeutral = 0.4
+
+// blind tells whether bare metal could not be told from the coat at a pixel.
+func (b bareness) blind(i int) bool { return 4*b.scatter.Pix[i] > 1 }
+
+// bareSpots joins the pixels where the coat is missing to spots: bare metal,
+// base coat, glare and an eye in front of the head alike.
 func bareSpots(l *look, b bareness) (spots []spot, err error) {
 	s := l.shape
 	m := image.NewGray(s.head.Rect)
-	for i, a := range b.opacity.Pix {
-		if s.depth.Pix[i] >= 2 && a < bareAt && b.chroma.Pix[i] > leastChroma {
+	for i := range m.Pix {
+		if l.judged(i) && b.missing(i) {
 			m.Pix[i] = 255
 		}
 	}
@@ -83,15 +186,24 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 			for x := blob.Bounds.Min.X; x < blob.Bounds.Max.X; x++ {
 				if i := y*s.w + x; labels[i] == blob.Label {
 					sp.pixels = append(sp.pixels, i)
-					sp.least = min(sp.least, float64(b.opacity.Pix[i]))
+					sp.least = min(sp.least, max(0, float64(b.opacity.Pix[i])))
 					sp.rim = max(sp.rim, float64(l.angles.Pix[i]))
+					sp.depth = max(sp.depth, float64(s.depth.Pix[i]))
+					sp.level += math.Exp(float64(l.tones.plane[1].Pix[i])) - toe
 				}
 			}
 		}
+		sp.level /= float64(len(sp.pixels))
 		spots = append(spots, sp)
 	}
 	return spots, nil
 }
+
+// brightestMetal is the level, relative to card, above which a colourless spot
+// is glare: cast lead reflects about a third of what an 18 % card does and less
+// than nine tenths of it even where it mirrors a tent (measured on photographs
+// with known truth).
+const brightestMetal = 0.9
 
 // coverage reports the spots that are not the eye, adds them to notCoat, and
 // sums them up. Scale is mm per patch px, 0 when unknown.
@@ -101,7 +213,7 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 	for i, d := range l.shape.depth.Pix {
 		if d >= 2 && !notCoat[i] {
 			visible++
-			if b.chroma.Pix[i] <= leastChroma {
+			if b.blind(i) {
 				unclear++
 			}
 		}
@@ -113,6 +225,9 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 		for _, i := range sp.pixels {
 			notCoat[i] = true
 		}
+		if sp.level > brightestMetal || sp.depth < thinRim || sp.diameter() < l.leastSpot() {
+			continue
+		}
 		area += len(sp.pixels)
 		out = append(out, l.bareSpot(sp, visible, scale))
 	}
@@ -121,7 +236,7 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 	cov := &Coverage{BareAreaPct: &pct, U: &u}
 	if scale > 0 {
 		mm2 := float64(area) * scale * scale
-		least := scale * 2 * math.Sqrt(smallestSpot/math.Pi)
+		least := scale * l.leastSpot()
 		if share := float64(unclear) / float64(max(visible, 1)); share > 0.5 {
 			least = scale * 2 * l.shape.radius
 		}
@@ -155,8 +270,17 @@ func (l *look) bareSpot(sp spot, visible int, scale float64) BareSpot {
 	return s
 }
 
-// smallestSpot is the least area a spot is believed at, in patch px.
+// thinRim is how deep, in patch px, a spot must reach: along the outline itself
+// the coat is blurred into what lies behind it.
+const thinRim = 4
+
+// smallestSpot is the least area in patch px that is looked at.
 const smallestSpot = 12
+
+// leastSpot is the least diameter a spot is reported at, in patch px: half the
+// usual limit of 0.5 mm on a head 7 mm across, and never less than two blurred
+// edges.
+func (l *look) leastSpot() float64 { return max(0.036*2*l.shape.radius, 6) }
 
 // spot is a connected area of a head in patch pixels.
 type spot struct {
@@ -164,6 +288,8 @@ type spot struct {
 	pixels []int
 	least  float64 // opacity where it is barest
 	rim    float64 // largest viewing angle in it, degrees
+	depth  float64 // largest distance from the outline of the head, px
+	level  float64 // mean level relative to card
 }
 
 // diameter is that of the circle of equal area, patch px.

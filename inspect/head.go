@@ -47,7 +47,7 @@ func splitHead(t *tones, edge cv.Plane, piece *image.Gray, near image.Point) (*s
 	if s.gauge, err = wireGauge(s.wire, dist, s.radius); err != nil {
 		return nil, err
 	}
-	if piece, err = addRim(t, piece, s.wire, s.radius); err != nil {
+	if piece, err = addRim(t, piece, s.centre, s.radius); err != nil {
 		return nil, err
 	}
 	if dist, err = cv.Distance(piece); err != nil {

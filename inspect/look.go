@@ -18,6 +18,7 @@ type look struct {
 	shape  *shape
 	angles cv.Plane
 	axis   axis
+	collar *image.Gray // nil when there is none
 }
 
 // headSide is the diameter, in patch px, that the largest circle in a head is
@@ -46,7 +47,7 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 		}
 		wider := window.Inset(-int(at.Radius)).Intersect(frame)
 		if !l.shape.cutBy(l.Rect, frame, step) || wider == window {
-			l.angles, l.axis, err = viewingAngles(l.shape)
+			l.angles, l.axis, l.collar, err = viewingAngles(l.shape)
 			return l, err
 		}
 		window = wider

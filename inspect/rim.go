@@ -15,17 +15,21 @@ import (
 // the outline the last edge is taken that stands out from what lies beyond it,
 // where its neighbours agree: a shadow's fringe does not stand out, a hair does
 // not agree.
-func addRim(t *tones, mask, wire *image.Gray, radius float64) (*image.Gray, error) {
+func addRim(t *tones, mask *image.Gray, centre image.Point, radius float64) (*image.Gray, error) {
 	line, err := cv.Outline(mask)
 	if err != nil || len(line) < 20 {
 		return mask, err
 	}
 	n := len(line)
-	reach := int(0.2 * radius)
 	normals := outwardNormals(line)
 	shift := make([]float64, n)
 	for k, p := range line {
-		shift[k] = lastEdge(t, wire, p, normals[k], reach)
+		reach := 0.035 * radius // a glossy rim is that narrow
+		dx, dy := float64(p.X-centre.X), float64(p.Y-centre.Y)
+		if away := math.Hypot(dx, dy); away > 1.25*radius && dx*normals[k][0]+dy*normals[k][1] > 0.7*away {
+			reach = 0.2 * radius // the end of a collar: lips of bare metal
+		}
+		shift[k] = lastEdge(t, p, normals[k], max(4, int(reach)))
 	}
 	out := image.NewGray(mask.Rect)
 	copy(out.Pix, mask.Pix)
@@ -62,7 +66,7 @@ func addRim(t *tones, mask, wire *image.Gray, radius float64) (*image.Gray, erro
 
 // lastEdge is how far out along the normal the last edge lies that stands out,
 // 0 when there is none beyond the outline itself.
-func lastEdge(t *tones, wire *image.Gray, p image.Point, normal [2]float64, reach int) float64 {
+func lastEdge(t *tones, p image.Point, normal [2]float64, reach int) float64 {
 	const beyond = 8 // px past an edge that tell whether it stands out
 	grad := make([]float64, reach+beyond+1)
 	var last [3]float64
@@ -72,9 +76,6 @@ func lastEdge(t *tones, wire *image.Gray, p image.Point, normal [2]float64, reac
 			return 0
 		}
 		i := y*t.w + x
-		if wire.Pix[i] != 0 && s > 2 {
-			return 0
-		}
 		for k := range t.plane {
 			v := float64(t.plane[k].Pix[i])
 			if s > 0 && s <= len(grad) {

@@ -200,3 +200,39 @@ func lampTint(u, v float32) (warm, green float32) {
 	const cu, cv = 0.54, -0.84
 	return u*cu + v*cv, u*cv - v*cu
 }
+
+// grainReach is the standard deviation, in px, of the window that roughness is
+// taken over.
+const grainReach = 4.0
+
+// roughness is the fine-grained variation of the level about each pixel,
+// relative to that of the card in full light: flakes sparkle, card does not,
+// and shadows are smooth.
+func (t *tones) roughness(p patch, full []bool) (cv.Plane, error) {
+	fine := cv.NewPlane(t.w, t.h)
+	for i := range fine.Pix {
+		fine.Pix[i] = float32(math.Log(max(float64(p.Pix[3*i+1])/p.cardR, 0)+toe)) - t.plane[1].Pix[i]
+	}
+	for i, v := range fine.Pix {
+		fine.Pix[i] = min(v*v, 0.04) // a speck of dust is not a field of sparkle
+	}
+	rough, err := cv.Gaussian(fine, grainReach)
+	if err != nil {
+		return cv.Plane{}, err
+	}
+	var card []float32
+	for i, ok := range full {
+		if ok && i%5 == 0 {
+			card = append(card, rough.Pix[i])
+		}
+	}
+	usual := float32(1e-4)
+	if len(card) > 0 {
+		slices.Sort(card)
+		usual = max(card[len(card)/2], usual)
+	}
+	for i, v := range rough.Pix {
+		rough.Pix[i] = float32(math.Sqrt(float64(v / usual)))
+	}
+	return rough, nil
+}
