@@ -67,7 +67,7 @@ func measureBareness(l *look, c *coat) bareness {
 		}
 		class[i] = chromaClass(chroma)
 		b.opacity.Pix[i], b.neutral.Pix[i] = float32(opacity), float32(least)
-		if l.judged(i) && i%2 == 0 {
+		if s.depth.Pix[i] >= 2*thinRim && i%2 == 0 {
 			members[class[i]] = append(members[class[i]], least)
 		}
 	}

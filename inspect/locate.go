@@ -152,24 +152,13 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, noise float64) (*imag
 	}
 	const gentle = 0.035 // log level per px
 	hue := learnShadow(t, t.reach(edge, full, gentle))
-	rough, err := t.roughness(p, full)
-	if err != nil {
-		return nil, err
-	}
-	coloured, sparkling := image.NewGray(image.Rect(0, 0, t.w, t.h)), image.NewGray(image.Rect(0, 0, t.w, t.h))
+	coloured := image.NewGray(image.Rect(0, 0, t.w, t.h))
 	for i := range coloured.Pix {
 		if hue.foreign(t, i, 0.45) {
 			coloured.Pix[i] = 255
 		}
-		if rough.Pix[i] > 3 {
-			sparkling.Pix[i] = 255
-		}
 	}
 	inner, err := cv.Distance(coloured)
-	if err != nil {
-		return nil, err
-	}
-	glitter, err := cv.Distance(sparkling)
 	if err != nil {
 		return nil, err
 	}
@@ -179,8 +168,7 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, noise float64) (*imag
 	for i := range marks {
 		away, thick := math.Hypot(float64(i%t.w)-cx, float64(i/t.w)-cy), float64(inner.Pix[i])
 		switch {
-		case away < 0.5*radius, thick > max(4, 0.15*radius), thick > 4 && away < 2.3*radius,
-			glitter.Pix[i] > 3*grainReach && away < 2.3*radius: // an outline is rough to both sides, but not so wide
+		case away < 0.5*radius, thick > max(4, 0.15*radius), thick > 4 && away < 2.3*radius:
 			marks[i] = pieceMark
 		case full[i]:
 			marks[i] = cardMark

@@ -58,20 +58,29 @@ func (t *tones) hue(i int) (u, v float32) {
 	return t.plane[0].Pix[i] - g, t.plane[2].Pix[i] - g
 }
 
-// edges is the largest change of any channel, per pixel.
+// dim is added to a level, relative to card, before its logarithm is taken for
+// an edge: it makes the camera's noise weigh about the same in shadow as in
+// light, where its standard deviation is the root of the level.
+const dim = 0.2
+
+// edges is the largest change of any channel, per pixel, as a log ratio.
 func (t *tones) edges() cv.Plane {
 	e := cv.NewPlane(t.w, t.h)
-	for y := 1; y < t.h-1; y++ {
-		for x := 1; x < t.w-1; x++ {
-			i := y*t.w + x
-			var most float32
-			for k := range t.plane {
-				p := t.plane[k].Pix
-				dx, dy := p[i+1]-p[i-1], p[i+t.w]-p[i-t.w]
-				most = max(most, dx*dx+dy*dy)
-			}
-			e.Pix[i] = float32(math.Sqrt(float64(most))) / 2
+	for _, p := range t.plane {
+		soft := make([]float32, len(p.Pix))
+		for i, v := range p.Pix {
+			soft[i] = float32(math.Log(math.Exp(float64(v)) + dim - toe))
 		}
+		for y := 1; y < t.h-1; y++ {
+			for x := 1; x < t.w-1; x++ {
+				i := y*t.w + x
+				dx, dy := soft[i+1]-soft[i-1], soft[i+t.w]-soft[i-t.w]
+				e.Pix[i] = max(e.Pix[i], dx*dx+dy*dy)
+			}
+		}
+	}
+	for i, v := range e.Pix {
+		e.Pix[i] = float32(math.Sqrt(float64(v))) / 2
 	}
 	return e
 }
@@ -199,40 +208,4 @@ func (t *tones) reach(edge cv.Plane, full []bool, gentle float32) []bool {
 func lampTint(u, v float32) (warm, green float32) {
 	const cu, cv = 0.54, -0.84
 	return u*cu + v*cv, u*cv - v*cu
-}
-
-// grainReach is the standard deviation, in px, of the window that roughness is
-// taken over.
-const grainReach = 4.0
-
-// roughness is the fine-grained variation of the level about each pixel,
-// relative to that of the card in full light: flakes sparkle, card does not,
-// and shadows are smooth.
-func (t *tones) roughness(p patch, full []bool) (cv.Plane, error) {
-	fine := cv.NewPlane(t.w, t.h)
-	for i := range fine.Pix {
-		fine.Pix[i] = float32(math.Log(max(float64(p.Pix[3*i+1])/p.cardR, 0)+toe)) - t.plane[1].Pix[i]
-	}
-	for i, v := range fine.Pix {
-		fine.Pix[i] = min(v*v, 0.04) // a speck of dust is not a field of sparkle
-	}
-	rough, err := cv.Gaussian(fine, grainReach)
-	if err != nil {
-		return cv.Plane{}, err
-	}
-	var card []float32
-	for i, ok := range full {
-		if ok && i%5 == 0 {
-			card = append(card, rough.Pix[i])
-		}
-	}
-	usual := float32(1e-4)
-	if len(card) > 0 {
-		slices.Sort(card)
-		usual = max(card[len(card)/2], usual)
-	}
-	for i, v := range rough.Pix {
-		rough.Pix[i] = float32(math.Sqrt(float64(v / usual)))
-	}
-	return rough, nil
 }
