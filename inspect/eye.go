@@ -3,6 +3,7 @@ package inspect
 import (
 	"image"
 	"math"
+	"slices"
 
 	"jigloupe/calib/cv"
 )
@@ -49,7 +50,8 @@ func findEye(l *look, spots []spot) (eye, error) {
 		if s.wireShare(labels, g) < 0.75 {
 			continue
 		}
-		e.state, e.found, e.x, e.y = EyeOpen, true, g.X, g.Y
+		e.found, e.x, e.y = true, g.X, g.Y
+		e.state = l.through(g.X, g.Y)
 		return e, nil
 	}
 	dist, err := cv.Distance(s.wire)
@@ -65,9 +67,48 @@ func findEye(l *look, spots []spot) (eye, error) {
 		}
 	}
 	if d := float64(dist.Pix[thickest]); d > 1.8*s.gauge && d < 5*s.gauge {
-		e.state, e.found, e.x, e.y = EyeBlocked, true, float64(thickest%s.w), float64(thickest/s.w)
+		e.found, e.x, e.y = true, float64(thickest%s.w), float64(thickest/s.w)
+		e.state = l.through(e.x, e.y)
 	}
 	return e, nil
+}
+
+// through tells whether card or film is to be seen inside the ring of an eye:
+// film has another hue than the card around the ring, or outshines it.
+func (l *look) through(x, y float64) EyeState {
+	s, t := l.shape, l.tones
+	var in, out [3][]float32
+	reach := int(8 * s.gauge)
+	for j := max(0, int(y)-reach); j <= min(s.h-1, int(y)+reach); j++ {
+		for i := max(0, int(x)-reach); i <= min(s.w-1, int(x)+reach); i++ {
+			k := j*s.w + i
+			switch d := math.Hypot(float64(i)-x, float64(j)-y); {
+			case d <= max(1.5, 0.5*s.gauge):
+				for c := range in {
+					in[c] = append(in[c], t.plane[c].Pix[k])
+				}
+			case d > 4*s.gauge && s.head.Pix[k] == 0 && s.wire.Pix[k] == 0:
+				for c := range out {
+					out[c] = append(out[c], t.plane[c].Pix[k])
+				}
+			}
+		}
+	}
+	if len(out[0]) == 0 {
+		return EyeUnseen
+	}
+	var gap, card [3]float64
+	for c := range in {
+		slices.Sort(in[c])
+		slices.Sort(out[c])
+		gap[c], card[c] = float64(in[c][len(in[c])/2]), float64(out[c][len(out[c])/2])
+	}
+	hue := math.Hypot(gap[0]-gap[1]-card[0]+card[1], gap[2]-gap[1]-card[2]+card[1])
+	const foreign = 0.25 // log ratio: more than light of two colours tints a shadow over so short a way
+	if hue > foreign+0.015/math.Exp(gap[1]) || gap[1] > card[1]+math.Log(1.3) {
+		return EyeBlocked
+	}
+	return EyeOpen
 }
 
 // isBar tells whether a bare spot has the shape and place of an eye on edge.

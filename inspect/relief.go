@@ -1,9 +1,42 @@
 package inspect
 
+// film is the painted surface of one head under the question whether it is
+// smooth.
+type film struct {
+	look    *look
+	coat    *coat
+	notCoat []bool
+	mm      float64 // per patch px
+	sized   bool    // mm is known; else it is what a head of ordinary size would have
+}
+
+// ordinaryHeadMM is the width of a head across its largest circle, for the
+// widths of filters when the scale is unknown: common practice, no source.
+const ordinaryHeadMM = 7.0
+
 // measureRelief finds what departs from a smooth film. Scale is mm per patch
 // px, 0 when unknown.
 func measureRelief(l *look, c *coat, notCoat []bool, scale float64) ([]ReliefFault, *Relief, error) {
-	return []ReliefFault{}, &Relief{Deviation: []Sway{}}, nil
+	f := &film{look: l, coat: c, notCoat: notCoat, mm: scale, sized: scale > 0}
+	if !f.sized {
+		f.mm = ordinaryHeadMM / (2 * l.shape.radius)
+	}
+	r := &Relief{Deviation: []Sway{}}
+	faults := []ReliefFault{}
+	found, err := f.measureOutline(r)
+	if err != nil {
+		return nil, nil, err
+	}
+	faults = append(faults, found...)
+	return faults, r, nil
+}
+
+// size fills in the measures of a fault, in mm only when the scale is known.
+func (f *film) size(fault *ReliefFault, diameter, height, u float64) {
+	fault.DiameterPx = diameter / f.mm * float64(f.look.Step)
+	if f.sized {
+		fault.DiameterMM, fault.HeightMM, fault.U = &diameter, &height, &u
+	}
 }
 
 // compareOutlines sets each head's outline against the others of its style.
