@@ -12,7 +12,7 @@ import (
 type bareness struct {
 	opacity cv.Plane // of the coat, about 1 where all is well; 1 outside the head
 	neutral cv.Plane // share of the pixel's light that is not the coat's own colour, about 0 where all is well
-	scatter cv.Plane // robust standard deviation of that share among pixels as colourful as this one
+	limit   cv.Plane // neutral share above which the coat is surely missing there
 }
 
 // bareAt is the opacity below which a spot counts as bare.
@@ -71,16 +71,20 @@ func measureBareness(l *look, c *coat) bareness {
 			members[class[i]] = append(members[class[i]], least)
 		}
 	}
-	var scatter [chromaClasses]float32
+	var limit [chromaClasses]float32
 	for k, m := range members {
-		scatter[k] = float32(math.Inf(1))
+		limit[k] = float32(math.Inf(1))
 		if len(m) > 50 {
-			scatter[k] = float32(robustSpread(m))
+			limit[k] = float32(surelyNeutral(m))
 		}
 	}
 	for i, v := range s.head.Pix {
-		if v != 0 {
-			b.scatter.Pix[i] = scatter[class[i]]
+		switch {
+		case v == 0:
+		case s.lip.Pix[i] != 0:
+			b.limit.Pix[i] = leastNeutral
+		default:
+			b.limit.Pix[i] = limit[class[i]]
 		}
 	}
 	return b
@@ -115,7 +119,7 @@ func (l *look) onCollar(i int) bool { return l.collar != nil && l.collar.Pix[i] 
 // outline itself can't.
 func (l *look) judged(i int) bool {
 	d := float64(l.shape.depth.Pix[i])
-	return d >= 2 && (l.onCollar(i) || d >= 0.06*l.shape.radius)
+	return d >= 2 && (l.onCollar(i) || l.shape.lip.Pix[i] != 0 || d >= 0.06*l.shape.radius)
 }
 
 // angleRange is the range of viewing angles, in degrees, that the surface may
@@ -142,18 +146,20 @@ func chromaClass(norm float64) int8 {
 	return int8(min(chromaClasses-1, 1+int(math.Log(norm/0.05)/math.Log(1.4))))
 }
 
-// robustSpread is the standard deviation of a normal distribution with the same
-// quartiles. It sorts its argument.
-func robustSpread(v []float64) float64 {
-	slices.Sort(v)
-	return (v[len(v)*3/4] - v[len(v)/4]) / 1.349
+// surelyNeutral is the neutral share that scatter alone would exceed once in
+// thirty thousand pixels, from shares of which more than half are coat: glare
+// and bare spots only raise a share, so the median and what lies below it tell.
+// It sorts its argument.
+func surelyNeutral(shares []float64) float64 {
+	slices.Sort(shares)
+	mid := shares[len(shares)/2]
+	return max(leastNeutral, mid+4*(mid-shares[len(shares)/4])/0.6745)
 }
 
 // missing tells whether the coat is surely missing at a pixel: more than half
-// of it gone, and neutral light in its place, more than the scatter explains.
+// of it gone, and more neutral light in its place than scatter explains.
 func (b bareness) missing(i int) bool {
-	n := b.neutral.Pix[i]
-	return b.opacity.Pix[i] < bareAt && n > leastNeutral && n > 4*b.scatter.Pix[i]
+	return b.opacity.Pix[i] < bareAt && b.neutral.Pix[i] > b.limit.Pix[i]
 }
 
 // leastNeutral is the neutral share of a pixel half of whose coat is gone over
@@ -161,7 +167,7 @@ func (b bareness) missing(i int) bool {
 const leastNeutral = 0.4
 
 // blind tells whether bare metal could not be told from the coat at a pixel.
-func (b bareness) blind(i int) bool { return 4*b.scatter.Pix[i] > 1 }
+func (b bareness) blind(i int) bool { return b.limit.Pix[i] > 0.95 }
 
 // bareSpots joins the pixels where the coat is missing to spots: bare metal,
 // base coat, glare and an eye in front of the head alike.

@@ -21,7 +21,7 @@ type eye struct {
 // the head it is a bar of bare metal, twice as long as thick and more, on the
 // line that the hook leaves along: the eye stands in the plane the casting was
 // parted in.
-func findEye(l *look, spots []spot) (eye, error) {
+func findEye(l *look, c *coat, spots []spot) (eye, error) {
 	s := l.shape
 	e := eye{state: EyeUnseen}
 	for _, sp := range spots {
@@ -51,7 +51,7 @@ func findEye(l *look, spots []spot) (eye, error) {
 			continue
 		}
 		e.found, e.x, e.y = true, g.X, g.Y
-		e.state = l.through(g.X, g.Y)
+		e.state = l.through(c, g.X, g.Y)
 		return e, nil
 	}
 	dist, err := cv.Distance(s.wire)
@@ -68,54 +68,68 @@ func findEye(l *look, spots []spot) (eye, error) {
 	}
 	if d := float64(dist.Pix[thickest]); d > 1.8*s.gauge && d < 5*s.gauge {
 		e.found, e.x, e.y = true, float64(thickest%s.w), float64(thickest/s.w)
-		e.state = l.through(e.x, e.y)
+		e.state = l.through(c, e.x, e.y)
 	}
 	return e, nil
 }
 
 // through tells whether card or film is to be seen inside the ring of an eye:
-// film has another hue than the card around the ring, or outshines it.
-func (l *look) through(x, y float64) EyeState {
+// something of the hue of the card around the ring, or of the coat's hue at
+// some viewing angle. What is like neither, or like both, tells nothing.
+func (l *look) through(c *coat, x, y float64) EyeState {
 	s, t := l.shape, l.tones
-	var in, out [3][]float32
+	var inside, around [3][]float32
 	reach := int(8 * s.gauge)
 	for j := max(0, int(y)-reach); j <= min(s.h-1, int(y)+reach); j++ {
 		for i := max(0, int(x)-reach); i <= min(s.w-1, int(x)+reach); i++ {
 			k := j*s.w + i
 			switch d := math.Hypot(float64(i)-x, float64(j)-y); {
 			case d <= max(1.5, 0.5*s.gauge):
-				for c := range in {
-					in[c] = append(in[c], t.plane[c].Pix[k])
+				for c := range inside {
+					inside[c] = append(inside[c], t.plane[c].Pix[k])
 				}
 			case d > 4*s.gauge && s.head.Pix[k] == 0 && s.wire.Pix[k] == 0:
-				for c := range out {
-					out[c] = append(out[c], t.plane[c].Pix[k])
+				for c := range around {
+					around[c] = append(around[c], t.plane[c].Pix[k])
 				}
 			}
 		}
 	}
-	if len(out[0]) == 0 {
+	if len(around[0]) == 0 {
 		return EyeUnseen
 	}
 	var gap, card [3]float64
-	for c := range in {
-		slices.Sort(in[c])
-		slices.Sort(out[c])
-		gap[c], card[c] = float64(in[c][len(in[c])/2]), float64(out[c][len(out[c])/2])
+	for c := range inside {
+		slices.Sort(inside[c])
+		slices.Sort(around[c])
+		gap[c], card[c] = float64(inside[c][len(inside[c])/2]), float64(around[c][len(around[c])/2])
 	}
-	hue := math.Hypot(gap[0]-gap[1]-card[0]+card[1], gap[2]-gap[1]-card[2]+card[1])
-	const foreign = 0.25 // log ratio: more than light of two colours tints a shadow over so short a way
-	if hue > foreign+0.015/math.Exp(gap[1]) || gap[1] > card[1]+math.Log(1.3) {
+	hueBetween := func(a, b [3]float64) float64 { return math.Hypot(a[0]-a[1]-b[0]+b[1], a[2]-a[1]-b[2]+b[1]) }
+	nearest := math.Inf(1)
+	for j := range angleClass(steepest) {
+		coat := [3]float64{float64(c.byAngle[0][j]), float64(c.byAngle[1][j]), float64(c.byAngle[2][j])}
+		nearest = min(nearest, hueBetween(gap, coat))
+	}
+	const alike = 0.25 // log ratio: more than light of two colours tints a shadow over so short a way
+	tolerance := alike + 0.015/math.Exp(gap[1])
+	ofCard := hueBetween(gap, card) < tolerance && gap[1] < card[1]+math.Log(1.3)
+	ofCoat := nearest < tolerance
+	switch {
+	case ofCard && (!ofCoat || hueBetween(gap, card) < nearest):
+		return EyeOpen
+	case ofCoat && !ofCard:
 		return EyeBlocked
 	}
-	return EyeOpen
+	return EyeUnseen
 }
 
-// isBar tells whether a bare spot has the shape and place of an eye on edge.
+// isBar tells whether a bare spot has the shape and place of an eye on edge:
+// eyes are 2.2 to 3 mm across and their wire is 0.7 to 1 mm thick on heads of
+// 6 to 9 mm (common practice, no source).
 func (l *look) isBar(sp spot) bool {
 	s := l.shape
 	length, width := sp.size(s.w)
-	if width < s.gauge || width > 4*s.gauge || length < 1.7*width || length > 9*s.gauge {
+	if width < 0.12*s.radius || width > 0.45*s.radius || length < 0.4*s.radius || length > 1.25*s.radius || length < 1.7*width {
 		return false
 	}
 	return sp.rim < 75 && math.Abs(l.axis.across(sp.blob.X, sp.blob.Y)) < 0.3*s.radius

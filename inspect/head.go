@@ -12,6 +12,7 @@ import (
 type shape struct {
 	w, h   int
 	head   *image.Gray // the painted head with its collar
+	lip    *image.Gray // part of the head beyond the end of its coat
 	wire   *image.Gray // hook and eye beside the head
 	depth  cv.Plane    // distance to the outline of the head, px, inside the head
 	centre image.Point // of the largest circle inside the head
@@ -47,7 +48,7 @@ func splitHead(t *tones, edge cv.Plane, piece *image.Gray, near image.Point) (*s
 	if s.gauge, err = wireGauge(s.wire, dist, s.radius); err != nil {
 		return nil, err
 	}
-	if piece, err = addRim(t, piece, s.centre, s.radius); err != nil {
+	if piece, s.lip, err = addRim(t, piece, s.centre, s.radius); err != nil {
 		return nil, err
 	}
 	if dist, err = cv.Distance(piece); err != nil {

@@ -67,7 +67,7 @@ func (l *look) measure(ph *Photo, f BatchFile, limits Limits) error {
 	if err != nil {
 		return err
 	}
-	eye, err := findEye(l, spots)
+	eye, err := findEye(l, coat, spots)
 	if err != nil {
 		return err
 	}

@@ -15,21 +15,26 @@ import (
 // the outline the last edge is taken that stands out from what lies beyond it,
 // where its neighbours agree: a shadow's fringe does not stand out, a hair does
 // not agree.
-func addRim(t *tones, mask *image.Gray, centre image.Point, radius float64) (*image.Gray, error) {
+//
+// Lip is what was added at an end of the head, where it is more than a glossy
+// rim: no coat reaches there.
+func addRim(t *tones, mask *image.Gray, centre image.Point, radius float64) (wide, lip *image.Gray, err error) {
+	lip = image.NewGray(mask.Rect)
 	line, err := cv.Outline(mask)
 	if err != nil || len(line) < 20 {
-		return mask, err
+		return mask, lip, err
 	}
 	n := len(line)
 	normals := outwardNormals(line)
+	rim := max(4, 0.035*radius) // a glossy rim is that narrow
 	shift := make([]float64, n)
 	for k, p := range line {
-		reach := 0.035 * radius // a glossy rim is that narrow
+		reach := rim
 		dx, dy := float64(p.X-centre.X), float64(p.Y-centre.Y)
 		if away := math.Hypot(dx, dy); away > 1.25*radius && dx*normals[k][0]+dy*normals[k][1] > 0.7*away {
 			reach = 0.2 * radius // the end of a collar: lips of bare metal
 		}
-		shift[k] = lastEdge(t, p, normals[k], max(4, int(reach)))
+		shift[k] = lastEdge(t, p, normals[k], int(reach))
 	}
 	out := image.NewGray(mask.Rect)
 	copy(out.Pix, mask.Pix)
@@ -55,13 +60,17 @@ func addRim(t *tones, mask *image.Gray, centre image.Point, radius float64) (*im
 			for dy := 0; dy <= 1; dy++ {
 				for dx := 0; dx <= 1; dx++ {
 					if q := image.Pt(int(x)+dx, int(y)+dy); q.In(out.Rect) {
-						out.Pix[q.Y*out.Stride+q.X] = 255
+						i := q.Y*out.Stride + q.X
+						out.Pix[i] = 255
+						if far > rim && mask.Pix[i] == 0 {
+							lip.Pix[i] = 255
+						}
 					}
 				}
 			}
 		}
 	}
-	return out, nil
+	return out, lip, nil
 }
 
 // lastEdge is how far out along the normal the last edge lies that stands out,
