@@ -243,7 +243,7 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 	if scale > 0 {
 		mm2 := float64(area) * scale * scale
 		least := scale * l.leastSpot()
-		if share := float64(unclear) / float64(max(visible, 1)); share > 0.5 {
+		if share := float64(unclear) / float64(max(visible, 1)); share > 1.0/3 {
 			least = scale * 2 * l.shape.radius
 		}
 		cov.BareAreaMM2, cov.SmallestVisibleMM = &mm2, &least

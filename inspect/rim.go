@@ -31,7 +31,7 @@ func addRim(t *tones, mask *image.Gray, centre image.Point, radius float64) (wid
 	for k, p := range line {
 		reach := rim
 		dx, dy := float64(p.X-centre.X), float64(p.Y-centre.Y)
-		if away := math.Hypot(dx, dy); away > 1.25*radius && dx*normals[k][0]+dy*normals[k][1] > 0.7*away {
+		if away := math.Hypot(dx, dy); away > 1.25*radius && dx*normals[k][0]+dy*normals[k][1] > 0.5*away {
 			reach = 0.2 * radius // the end of a collar: lips of bare metal
 		}
 		shift[k] = lastEdge(t, p, normals[k], int(reach))
@@ -52,7 +52,7 @@ func addRim(t *tones, mask *image.Gray, centre image.Point, radius float64) (wid
 				agree++
 			}
 		}
-		if far <= 0 || agree < arc+3 {
+		if far <= 0 || agree < arc+1 {
 			continue
 		}
 		for s := 0.0; s <= far; s += 0.5 {
