@@ -129,7 +129,7 @@ func typos(a, b string) int {
 	return rows[len(a)][len(b)]
 }
 
-// tilde shortens a path the way a shell would write it, relative to where the
+// short is a path as a person would type it, relative to where the
 // person is.
 func short(path string) string {
 	here, err := os.Getwd()

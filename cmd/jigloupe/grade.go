@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"jigloupe/calib"
 	"jigloupe/inspect"
 )
 
@@ -81,7 +82,7 @@ type gradeFlags struct {
 func (f *gradeFlags) flags(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.out, "out", "", "write the results to this `folder`, new or graded into before")
 	cmd.Flags().StringVar(&f.limits, "limits", "", "judge by the limits in this `file`; jigloupe limits prints one to start from")
-	cmd.Flags().Float64Var(&f.card, "card", 0.18, "what your grey card `reflects`, between 0 and 1")
+	cardFlag(cmd, &f.card)
 	cmd.Flags().IntVar(&f.jobs, "jobs", 0, "photos measured at the same time; 0 is one per processor core")
 	cmd.Flags().StringVar(&f.paper, "paper", "A4", "`paper` of report.pdf, A4 or Letter")
 	cmd.Flags().BoolVar(&f.quiet, "quiet", false, "say nothing besides the results")
@@ -90,9 +91,10 @@ func (f *gradeFlags) flags(cmd *cobra.Command) {
 // grading turns the flags into work on a batch.
 func (f *gradeFlags) grading(cmd *cobra.Command, batch string) (grading, error) {
 	g := grading{batch: batch, out: f.out, card: f.card, jobs: f.jobs, paper: f.paper, progress: progressOn(cmd, f.quiet)}
+	if err := checkCard(f.card); err != nil {
+		return g, err
+	}
 	switch {
-	case !(f.card > 0 && f.card <= 1):
-		return g, hinted{fmt.Errorf("--card %v: a card reflects more than 0 and at most 1", f.card), "write an 18 % card as --card 0.18"}
 	case f.jobs < 0:
 		return g, fmt.Errorf("--jobs %d: at least 1 photo at a time, or 0 for one per processor core", f.jobs)
 	case f.paper != "A4" && f.paper != "Letter":
@@ -106,6 +108,17 @@ func (f *gradeFlags) grading(cmd *cobra.Command, batch string) (grading, error) 
 		g.limits = &l
 	}
 	return g, nil
+}
+
+func cardFlag(cmd *cobra.Command, card *float64) {
+	cmd.Flags().Float64Var(card, "card", calib.CardReflectance, "the `share` of light that your grey card reflects, between 0 and 1")
+}
+
+func checkCard(card float64) error {
+	if !(card > 0 && card <= 1) {
+		return hinted{fmt.Errorf("--card %v: a card reflects more than 0 and at most 1 of the light", card), "write an 18 % card as --card 0.18"}
+	}
+	return nil
 }
 
 // say tells the person something that is no result.

@@ -91,6 +91,7 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, dir string
 // report writes everything that is made from the results.
 func (g grading) report(ctx context.Context, r *inspect.Results, b *inspect.BatchFolder, dir string) error {
 	g.progress("report", 0, 0)
+	defer g.progress("done", 0, 0)
 	day := newestPhoto(b)
 	var work errgroup.Group
 	work.SetLimit(g.atOnce())

@@ -45,6 +45,7 @@ see on control charts whether faults get more.`,
 	}
 	cmd.AddCommand(newHistoryAddCmd(with), newHistoryListCmd(with), newHistoryFindCmd(with),
 		newHistoryTrendCmd(with), newHistoryDeleteCmd(with), newHistoryExportCmd(with))
+	needsCommand(cmd)
 	return cmd
 }
 

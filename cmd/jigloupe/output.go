@@ -200,5 +200,3 @@ func evidenceNames(files []string) map[string]string {
 func sayable(name string) bool {
 	return utf8.ValidString(name) && !strings.ContainsFunc(name, func(r rune) bool { return r == filepath.Separator || !unicode.IsPrint(r) })
 }
-
-const overrulesFile = "overrules.json"

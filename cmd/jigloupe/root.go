@@ -26,9 +26,9 @@ See it at work with nothing prepared:  jigloupe demo`,
 		&cobra.Group{ID: "setup", Title: "Set up:"},
 	)
 	for id, cmds := range map[string][]*cobra.Command{
-		"grade": {newDemoCmd(), newGradeCmd()},
+		"grade": {newDemoCmd(), newStartCmd(), newCheckCmd(), newGradeCmd(), newWatchCmd(), newOverruleCmd()},
 		"study": {newCompareCmd(), newBaseCmd(), newProcessCmd(), newLotsCmd(), newHistoryCmd()},
-		"setup": {newLimitsCmd()},
+		"setup": {newLimitsCmd(), newManCmd()},
 	} {
 		for _, c := range cmds {
 			c.GroupID = id
@@ -37,6 +37,7 @@ See it at work with nothing prepared:  jigloupe demo`,
 	}
 	root.SetHelpCommandGroupID("setup")
 	root.SetCompletionCommandGroupID("setup")
+	needsCommand(root)
 	root.SetFlagErrorFunc(flagError)
 	return root
 }
