@@ -112,12 +112,11 @@ func (l *look) through(c *coat, x, y float64) EyeState {
 	}
 	const alike = 0.25 // log ratio: more than light of two colours tints a shadow over so short a way
 	tolerance := alike + 0.015/math.Exp(gap[1])
-	ofCard := hueBetween(gap, card) < tolerance && gap[1] < card[1]+math.Log(1.3)
-	ofCoat := nearest < tolerance
+	off := hueBetween(gap, card)
 	switch {
-	case ofCard && (!ofCoat || hueBetween(gap, card) < nearest):
+	case off < tolerance && off < nearest && gap[1] < card[1]+math.Log(1.3):
 		return EyeOpen
-	case ofCoat && !ofCard:
+	case nearest < tolerance && off > tolerance:
 		return EyeBlocked
 	}
 	return EyeUnseen

@@ -139,12 +139,22 @@ func (l Limits) judgeRelief(p *Piece) {
 	}
 }
 
+// judgeEye fails a blocked eye. One that no photo shows clearly is said, not
+// failed: a look at the piece in hand settles it quicker than a photo.
 func (l Limits) judgeEye(p *Piece) {
-	if p.Eye == EyeBlocked && l.EyeMustBeOpen {
+	switch {
+	case !l.EyeMustBeOpen:
+	case p.Eye == EyeBlocked:
 		p.Reasons = append(p.Reasons, Reason{
 			Measure: "eye", Outcome: Fail,
 			Says: "The line-tie eye is blocked with paint.",
 			Fix:  "Clear it with a pin while the film is soft, or with a drill bit after the cure.",
+		})
+	case p.Eye == EyeUnseen:
+		p.Reasons = append(p.Reasons, Reason{
+			Measure: "eye", Outcome: Pass,
+			Says: "No photo shows clearly whether the line-tie eye is open.",
+			Fix:  "Look at the eye by hand, or photograph the side on which its ring stands beside the head.",
 		})
 	}
 }

@@ -125,10 +125,10 @@ func (l *look) check(ph *Photo, p *calib.Photo) []string {
 	}
 	// A spot at the usual limit of 0.5 mm is about a fourteenth of a head; blur
 	// whose full width is half of that hides it.
-	if limit := across * 0.015; blur > max(limit, 2) {
-		wrong = append(wrong, fmt.Sprintf("It is blurred: its edges are %.1f px wide, at most %.1f are allowed. Rest the camera on something and tap the head to focus.", 2.4*blur, 2.4*max(limit, 2)))
-	}
-	if f := l.firmness(); f < leastFirmness {
+	limit := max(across*0.015, 2)
+	if blur > limit {
+		wrong = append(wrong, fmt.Sprintf("It is blurred: its edges are %.1f px wide, at most %.1f are allowed. Rest the camera on something and tap the head to focus.", 2.4*blur, 2.4*limit))
+	} else if l.firmness() < leastFirmness {
 		wrong = append(wrong, "The head hardly stands out from the card: its colour is too near the card's. Photograph it on a plain white or black sheet with the grey card beside it.")
 	}
 	if l.card.Clipped > 0.02 {

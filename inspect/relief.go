@@ -42,6 +42,3 @@ func (f *film) size(fault *ReliefFault, diameter, height, u float64) {
 		fault.DiameterMM, fault.HeightMM, fault.U = &diameter, &height, &u
 	}
 }
-
-// compareOutlines sets each head's outline against the others of its style.
-func compareOutlines(r *Results) {}
