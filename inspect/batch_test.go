@@ -1,0 +1,106 @@
+package inspect
+
+import (
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// folder writes named texts and empty photos to a new folder.
+func folder(t *testing.T, texts map[string]string, photos ...string) string {
+	t.Helper()
+	dir := t.TempDir()
+	for _, p := range photos {
+		texts[p] = ""
+	}
+	for name, text := range texts {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return dir
+}
+
+func TestReadBatch(t *testing.T) {
+	for name, sheet := range map[string]string{
+		"plain":                       "piece,powder,mm_per_px,my own column\nA1,dusk,0.02,x\nA2,fern,,y\n",
+		"byte order mark, semicolons": "\xef\xbb\xbfPiece;Powder;mm_per_px;My own column\r\nA1;dusk;0,02;x\r\nA2;fern;;y\r\n",
+		"tabs, comment, empty line":   "# a shop\npiece\tpowder\tmm_per_px\tmy own column\nA1\tdusk\t0,02\tx\n\t\t\t\nA2\tfern\t\ty\n",
+		"quoted decimal comma":        "piece, powder, mm_per_px, my own column\nA1, dusk, \"0,02\", x\nA2, fern, , y\n",
+	} {
+		b, err := ReadBatch(folder(t, map[string]string{"batch.csv": sheet, "notes.txt": "", ".A9_1.jpg": ""}, "A1_1.jpg", "A1_2b.PNG", "A2_top.jpg"))
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		if !slices.Equal(b.Columns, []string{"powder", "mm_per_px", "my own column"}) || len(b.Pieces) != 2 || len(b.Notes) != 0 {
+			t.Errorf("%s: columns %q, pieces %v, notes %q", name, b.Columns, b.Pieces, b.Notes)
+			continue
+		}
+		if p := b.Pieces[0]; p.Piece != "A1" || p.Sheet["powder"] != "dusk" || p.Sheet["my own column"] != "x" {
+			t.Errorf("%s: first piece %v", name, p)
+		}
+		want := []BatchFile{
+			{File: "A1_1.jpg", Piece: "A1", View: "1", ScaleMMPerPx: 0.02, ScaleFrom: "batch.csv"},
+			{File: "A1_2b.PNG", Piece: "A1", View: "2", Lamp: "b", ScaleMMPerPx: 0.02, ScaleFrom: "batch.csv"},
+			{File: "A2_top.jpg", Piece: "A2", View: "top"},
+		}
+		if !slices.Equal(b.Photos, want) {
+			t.Errorf("%s: photos %+v", name, b.Photos)
+		}
+	}
+}
+
+// photos.csv goes before batch.csv and before the file's name.
+func TestReadBatchPhotoSheet(t *testing.T) {
+	b, err := ReadBatch(folder(t, map[string]string{
+		"batch.csv":  "piece,mm_per_px\nA1,0.02\n",
+		"photos.csv": "file;piece;view;light;mm_per_px\nIMG1.jpg;A1;tip;one_lamp;0,03\ngone.jpg;A1;;;\n",
+	}, "IMG1.jpg", "B7_1.jpg"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []BatchFile{
+		{File: "B7_1.jpg", Piece: "B7", View: "1"},
+		{File: "IMG1.jpg", Piece: "A1", View: "tip", Light: "one_lamp", ScaleMMPerPx: 0.03, ScaleFrom: "photos.csv"},
+	}
+	if !slices.Equal(b.Photos, want) {
+		t.Errorf("photos %+v", b.Photos)
+	}
+	notes := []string{
+		`photos.csv, line 3, names "gone.jpg", which is not in the folder.`,
+		`B7_1.jpg belongs to piece "B7", which batch.csv does not list.`,
+	}
+	if !slices.Equal(b.Notes, notes) {
+		t.Errorf("notes %q", b.Notes)
+	}
+}
+
+func TestReadBatchErrors(t *testing.T) {
+	for _, c := range []struct{ file, text, want string }{
+		{"batch.csv", "piece\nA1\nA1\n", `batch.csv, line 3: piece "A1" stands there a second time`},
+		{"batch.csv", "piece,note\nA1,\n,lost\n", `batch.csv, line 3: the column piece is empty`},
+		{"batch.csv", "name,note\nA1,\n", `batch.csv, line 1: the first row must name the columns, one of them "piece"; it has name, note`},
+		{"batch.csv", "", `batch.csv is empty: its first row must name the columns, one of them "piece"`},
+		{"batch.csv", "piece,note\nA1,a,b\n", `batch.csv, line 2: 3 cells, but only 2 columns are named`},
+		{"batch.csv", "piece,mm_per_px\nA1,0\n", `batch.csv, line 2: mm_per_px "0" is not a number above 0`},
+		{"batch.csv", "piece,mm_per_px\nA1,NaN\n", `batch.csv, line 2: mm_per_px "NaN" is not a number above 0`},
+		{"batch.csv", "piece;mm_per_px\nA1;-0,02\n", `batch.csv, line 2: mm_per_px "-0,02" is not a number above 0`},
+		{"photos.csv", "file,light\nA1_1.jpg,sunny\n", `photos.csv, line 2: light "sunny" is neither diffuse nor one_lamp`},
+		{"photos.csv", "file,mm_per_px\nA1_1.jpg,wide\n", `photos.csv, line 2: mm_per_px "wide" is not a number above 0`},
+	} {
+		_, err := ReadBatch(folder(t, map[string]string{c.file: c.text}, "A1_1.jpg"))
+		if err == nil || err.Error() != c.want {
+			t.Errorf("%s %q:\n got %v\nwant %s", c.file, c.text, err, c.want)
+		}
+	}
+	empty := t.TempDir()
+	if _, err := ReadBatch(empty); err == nil || !strings.HasPrefix(err.Error(), empty+" holds no photos: expected files such as A03_1.jpg") {
+		t.Errorf("empty folder: %v", err)
+	}
+	if _, err := ReadBatch(filepath.Join(empty, "missing")); !os.IsNotExist(err) {
+		t.Errorf("missing folder: %v", err)
+	}
+}
