@@ -79,7 +79,9 @@ func worseRelief(a, b *Relief) *Relief {
 	if b.OutlineDeviationMM != nil && (a.OutlineDeviationMM == nil || math.Abs(*b.OutlineDeviationMM) > math.Abs(*a.OutlineDeviationMM)) {
 		out = *b
 	}
-	out.Lumps = max(a.Lumps, b.Lumps)
+	if b.Lumps != nil && (a.Lumps == nil || *b.Lumps > *a.Lumps) {
+		out.Lumps = b.Lumps
+	}
 	out.Pinholes = max(a.Pinholes, b.Pinholes)
 	out.LumpHeightMM = larger(a.LumpHeightMM, b.LumpHeightMM)
 	out.OrangePeelUM = larger(a.OrangePeelUM, b.OrangePeelUM)

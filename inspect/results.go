@@ -205,7 +205,7 @@ type Coverage struct {
 type Relief struct {
 	OutlineDeviationMM *float64 `json:"outline_deviation_mm"` // largest in size, signed, + is outward
 	U                  *float64 `json:"u"`
-	Lumps              int      `json:"lumps"`
+	Lumps              *int     `json:"lumps"`          // nil: not looked for
 	LumpHeightMM       *float64 `json:"lump_height_mm"` // the highest
 	Pinholes           int      `json:"pinholes"`       // in the worst view
 	OrangePeelUM       *float64 `json:"orange_peel_um"`

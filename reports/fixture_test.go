@@ -73,7 +73,7 @@ func trial(t testing.TB, dir string) *inspect.Results {
 	k3.Photos[1].View, k3.Photos[1].Lamp = "1", "b"
 	k3.Photos[0].Eye, k3.Eye = inspect.EyeBlocked, inspect.EyeBlocked
 	k3.Travel, k3.Coverage, k3.Relief = travel(moss, "one_lamp"), coverage(0.02, 0.02), relief(0.44)
-	k3.Relief.Lumps, k3.Relief.LumpHeightMM = 1, f(0.41)
+	*k3.Relief.Lumps, k3.Relief.LumpHeightMM = 1, f(0.41)
 	k3.Reasons = []inspect.Reason{
 		{Measure: "eye", Outcome: inspect.Fail, File: "K03_1.jpg", Says: "The line-tie eye is blocked with paint.",
 			Fix: "Clear it with a hot pin while the film is soft, or plug it before dipping. Mind the heat."},
@@ -215,7 +215,7 @@ func coverage(pct, u float64) *inspect.Coverage {
 }
 
 func relief(worst float64) *inspect.Relief {
-	r := &inspect.Relief{OutlineDeviationMM: f(worst), U: f(0.04), OrangePeelUM: f(6)}
+	r := &inspect.Relief{OutlineDeviationMM: f(worst), U: f(0.04), OrangePeelUM: f(6), Lumps: new(int)}
 	for i := range 120 {
 		a := float64(i) * math.Pi / 60
 		d := 0.04*math.Sin(5*a) + worst*math.Exp(-math.Pow((a-1.6)/0.3, 2))

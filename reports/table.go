@@ -76,7 +76,10 @@ func pieceRow(p *inspect.Piece, columns []string) []string {
 	lumps, pinholes := "", ""
 	if p.Relief != nil {
 		rel = *p.Relief
-		lumps, pinholes = strconv.Itoa(rel.Lumps), strconv.Itoa(rel.Pinholes)
+		pinholes = strconv.Itoa(rel.Pinholes)
+		if rel.Lumps != nil {
+			lumps = strconv.Itoa(*rel.Lumps)
+		}
 	}
 	row = append(row, number(rel.OutlineDeviationMM), number(rel.U), lumps, number(rel.LumpHeightMM), pinholes, number(rel.OrangePeelUM), harmless(string(p.Eye)))
 	var t inspect.Travel

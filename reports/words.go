@@ -194,7 +194,10 @@ func measured(p *inspect.Piece) []named {
 	}
 	if p.Relief != nil {
 		r = *p.Relief
-		lumps, pinholes = strconv.Itoa(r.Lumps), strconv.Itoa(r.Pinholes)
+		pinholes = strconv.Itoa(r.Pinholes)
+		if r.Lumps != nil {
+			lumps = strconv.Itoa(*r.Lumps)
+		}
 		if r.LumpHeightMM != nil {
 			lumps += ", highest " + amount(r.LumpHeightMM, nil, "mm")
 		}

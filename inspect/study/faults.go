@@ -30,11 +30,11 @@ var Faults = []Fault{
 			return nil
 		case p.Relief.LumpHeightMM != nil:
 			return p.Relief.LumpHeightMM
-		case p.Relief.Lumps == 0: // looked for and none found
+		case p.Relief.Lumps != nil && *p.Relief.Lumps == 0: // looked for and none found
 			none := 0.0
 			return &none
 		}
-		return nil // found, but without a scale
+		return nil // not looked for, or found without a scale
 	}},
 	{"sags and cones", "mm off the outline", []string{"outline_deviation"}, func(p inspect.Piece) *float64 {
 		if p.Relief == nil || p.Relief.OutlineDeviationMM == nil {
@@ -68,7 +68,7 @@ func (f Fault) Of(p inspect.Piece) (faulty, judged bool) {
 	case f.Name == "blocked eyes":
 		return false, p.Eye != inspect.EyeUnseen
 	}
-	return false, f.Size(p) != nil || (f.Name == "lumps" && p.Relief != nil)
+	return false, f.Size(p) != nil || (f.Name == "lumps" && p.Relief != nil && p.Relief.Lumps != nil)
 }
 
 // rate counts the fault among the pieces that could be judged.
