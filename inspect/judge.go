@@ -72,21 +72,25 @@ func usableViews(p *Piece) int {
 }
 
 func (l Limits) judgeCoverage(p *Piece) {
-	if p.Coverage == nil {
+	if p.Coverage == nil || p.Coverage.BareAreaPct == nil {
+		p.Reasons = append(p.Reasons, Reason{
+			Measure: "coverage_unseen", Outcome: Retake,
+			Says: "How much of the head is bare was not measured.",
+			Fix:  "Photograph the piece again.",
+		})
 		return
 	}
-	if v := p.Coverage.BareAreaPct; v != nil {
-		file, spot := worstSpot(p)
-		says := fmt.Sprintf("%.2g %% of the visible head is bare, the limit is %.2g %%", *v, l.BareAreaPct)
-		if spot != nil {
-			says = fmt.Sprintf("%s shows through %s: %s", capital(spot.Shows), spot.Place, says)
-		}
-		p.weigh(Reason{
-			Measure: "bare_area", File: file, Value: v, U: p.Coverage.U, Limit: &l.BareAreaPct, Unit: "%", Says: says + ".",
-			Fix: "Thin spots on sharp edges usually come from one quick dip or too little heat: heat a little longer, dip twice, and do not knock the piece hard while the powder is soft.",
-		})
+	v := p.Coverage.BareAreaPct
+	file, spot := worstSpot(p)
+	says := fmt.Sprintf("%.2g %% of the visible head is bare, the limit is %.2g %%", *v, l.BareAreaPct)
+	if spot != nil {
+		says = fmt.Sprintf("%s shows through %s: %s", capital(spot.Shows), spot.Place, says)
 	}
-	file, spot := widestSpot(p)
+	p.weigh(Reason{
+		Measure: "bare_area", File: file, Value: v, U: p.Coverage.U, Limit: &l.BareAreaPct, Unit: "%", Says: says + ".",
+		Fix: "Thin spots on sharp edges usually come from one quick dip or too little heat: heat a little longer, dip twice, and do not knock the piece hard while the powder is soft.",
+	})
+	file, spot = widestSpot(p)
 	if spot != nil && spot.DiameterMM != nil {
 		u := 0.08 * *spot.DiameterMM
 		p.weigh(Reason{
