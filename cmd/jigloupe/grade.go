@@ -29,7 +29,9 @@ prints a line per piece and writes into BATCH/jigloupe, or where --out says:
   results.json, masks/, pictures/       what all of this is made from
 
 It ends with 0 when every piece passes, 1 when some piece fails or has to be
-photographed again, and 2 when it could not run; then nothing has changed.`,
+photographed again, and 2 when it could not run; then earlier results are as they
+were. Graded again, or after it was stopped, a batch is measured only where photos,
+batch sheet or limits have changed.`,
 		Example: `  jigloupe grade rack7 --limits strict.toml`,
 		Args:    oneFolder,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -90,7 +92,7 @@ func (f *gradeFlags) flags(cmd *cobra.Command) {
 
 // grading turns the flags into work on a batch.
 func (f *gradeFlags) grading(cmd *cobra.Command, batch string) (grading, error) {
-	g := grading{batch: batch, out: f.out, card: f.card, jobs: f.jobs, paper: f.paper, progress: progressOn(cmd, f.quiet)}
+	g := grading{batch: batch, out: f.out, card: f.card, jobs: f.jobs, paper: f.paper, progress: progressOn(cmd, f.quiet), contents: &contents{}}
 	if err := checkCard(f.card); err != nil {
 		return g, err
 	}

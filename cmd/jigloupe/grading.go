@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"sync"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -28,6 +29,7 @@ type grading struct {
 	jobs     int     // 0 means one per core
 	paper    string
 	progress func(stage string, done, of int)
+	contents *contents
 }
 
 // outDir is where the results go.
@@ -48,82 +50,112 @@ func (g grading) run(ctx context.Context) (*inspect.Results, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer out.discard()
-	r, err := g.measure(ctx, b, out.stage)
+	defer out.close()
+	defer g.progress("done", 0, 0)
+	r, err := g.measure(ctx, b, out)
 	if err != nil {
 		return nil, err
 	}
-	if err := g.report(ctx, r, b, out.stage); err != nil {
+	if err := g.report(r, b, out.stage); err != nil {
 		return nil, err
+	}
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
 	}
 	return r, out.publish()
 }
 
-// measure grades the photos and saves their masks and cut-outs.
-func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, dir string) (*inspect.Results, error) {
-	var files []string
-	for _, f := range b.Photos {
-		files = append(files, f.File)
+// measure grades the batch piece by piece, for a verdict depends on nothing
+// but the piece's own photos. A piece that was graded before, in the same way
+// from the same photos, is taken as it was.
+func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *output) (*inspect.Results, error) {
+	options := inspect.Options{Limits: g.limits, Reflectance: g.card, Version: version}
+	r, err := inspect.Grade(ctx, &inspect.BatchFolder{Dir: b.Dir, Columns: b.Columns, Notes: b.Notes}, options, nil)
+	if err != nil {
+		return nil, err
 	}
-	names := evidenceNames(files)
-	// Saving runs beside measuring, so that no photo waits for another's disk.
-	var saving errgroup.Group
-	saving.SetLimit(g.atOnce())
+	r.Batch.Pieces, r.Batch.Photos = len(b.Pieces), len(b.Photos)
+	r.Pieces = make([]inspect.Piece, len(b.Pieces))
+	works, err := g.split(b)
+	if err != nil {
+		return nil, err
+	}
+	known, err := out.known(works)
+	if err != nil {
+		return nil, err
+	}
+	atOnce := g.atOnce()
+	options.Jobs = max(1, atOnce/max(1, len(works)))
+	var hand sync.Mutex
 	done := 0
-	g.progress("photos", done, len(files))
-	r, err := inspect.Grade(ctx, b, inspect.Options{Limits: g.limits, Reflectance: g.card, Jobs: g.jobs, Version: version},
-		func(ph *inspect.Photo, e *inspect.Evidence) error {
-			done++
-			g.progress("photos", done, len(files))
-			if e == nil {
-				return nil
-			}
-			mask, picture := "masks/"+names[ph.File]+".png", "pictures/"+names[ph.File]+".jpg"
-			ph.Head.Mask, ph.Picture.File = mask, picture
-			saving.Go(func() error {
-				return errors.Join(savePNG(filepath.Join(dir, mask), e.Mask), saveJPEG(filepath.Join(dir, picture), e.Picture))
+	count := func(photos int) {
+		hand.Lock()
+		defer hand.Unlock()
+		done += photos
+		g.progress("photos", done, len(b.Photos))
+	}
+	var pieces errgroup.Group
+	pieces.SetLimit(atOnce)
+	for k, w := range works {
+		if p := known[k]; p != nil {
+			r.Pieces[k] = *p
+			count(len(w.batch.Photos))
+			continue
+		}
+		pieces.Go(func() error {
+			one, err := inspect.Grade(ctx, w.batch, options, func(ph *inspect.Photo, e *inspect.Evidence) error {
+				count(1)
+				return save(out.stage, w.names[ph.File], ph, e)
 			})
-			return nil
+			if err != nil {
+				return err
+			}
+			r.Pieces[k] = one.Pieces[0]
+			return out.record(w, &r.Pieces[k])
 		})
-	return r, errors.Join(err, saving.Wait())
+	}
+	if err := pieces.Wait(); err != nil {
+		return nil, err
+	}
+	for _, p := range r.Pieces {
+		switch p.Verdict {
+		case inspect.Pass:
+			r.Batch.Pass++
+		case inspect.Fail:
+			r.Batch.Fail++
+		default:
+			r.Batch.Retake++
+		}
+	}
+	return r, nil
+}
+
+// save writes a photo's mask, its cut-out and the cut-out with what was found
+// drawn on it, under the given name.
+func save(dir, name string, ph *inspect.Photo, e *inspect.Evidence) error {
+	if e == nil {
+		return nil
+	}
+	ph.Head.Mask, ph.Picture.File = "masks/"+name+".png", "pictures/"+name+".jpg"
+	return errors.Join(
+		savePNG(filepath.Join(dir, ph.Head.Mask), e.Mask),
+		saveJPEG(filepath.Join(dir, ph.Picture.File), e.Picture),
+		saveJPEG(filepath.Join(dir, "annotated", name+".jpg"), reports.Draw(e.Picture, *ph)))
 }
 
 // report writes everything that is made from the results.
-func (g grading) report(ctx context.Context, r *inspect.Results, b *inspect.BatchFolder, dir string) error {
+func (g grading) report(r *inspect.Results, b *inspect.BatchFolder, dir string) error {
 	g.progress("report", 0, 0)
-	defer g.progress("done", 0, 0)
-	day := newestPhoto(b)
 	var work errgroup.Group
 	work.SetLimit(g.atOnce())
 	work.Go(func() error { return reports.WritePage(dir, r) })
 	work.Go(func() error { return reports.WritePDF(filepath.Join(dir, "report.pdf"), r, dir, g.paper) })
 	work.Go(func() error { return reports.WriteCSV(dir, r) })
-	work.Go(func() error { return reports.WriteCGATS(filepath.Join(dir, "travel.txt"), r, day) })
-	for i := range r.Pieces {
-		for _, ph := range r.Pieces[i].Photos {
-			if ph.Picture == nil || ctx.Err() != nil {
-				continue
-			}
-			work.Go(func() error { return annotate(dir, ph) })
-		}
-	}
-	if err := errors.Join(work.Wait(), ctx.Err()); err != nil {
+	work.Go(func() error { return reports.WriteCGATS(filepath.Join(dir, "travel.txt"), r, newestPhoto(b)) })
+	if err := work.Wait(); err != nil {
 		return err
 	}
 	return reports.WriteResults(dir, r)
-}
-
-// annotate draws what was found in a photo over its cut-out.
-func annotate(dir string, ph inspect.Photo) error {
-	plain, err := os.ReadFile(filepath.Join(dir, ph.Picture.File))
-	if err != nil {
-		return err
-	}
-	picture, err := jpeg.Decode(bytes.NewReader(plain))
-	if err != nil {
-		return fmt.Errorf("%s: %w", ph.Picture.File, err)
-	}
-	return saveJPEG(filepath.Join(dir, "annotated", filepath.Base(ph.Picture.File)), reports.Draw(picture, ph))
 }
 
 func (g grading) atOnce() int {

@@ -15,7 +15,7 @@ import (
 // output is the folder a batch is graded into. Everything is first written to
 // a hidden folder inside it and takes its place only when all of it is there,
 // so that an earlier report stays whole when a later run is stopped, killed or
-// out of disk.
+// out of disk, and what that run had finished is there for the next.
 type output struct {
 	dir   string
 	stage string   // the hidden folder, locked by this run
@@ -24,7 +24,7 @@ type output struct {
 }
 
 // parts are what a graded batch consists of, results.json apart.
-var parts = []string{"masks", "pictures", "annotated", "index.html", "report.pdf", "pieces.csv", "faults.csv", "travel.txt"}
+var parts = []string{"masks", "pictures", "annotated", "index.html", "report.pdf", "pieces.csv", "faults.csv", "travel.txt", ".pieces"}
 
 // openOutput prepares dir to take the results of the photos in batch. It
 // refuses a folder that holds anything else, because the parts above replace
@@ -54,9 +54,9 @@ func openOutput(dir, batch string) (*output, error) {
 		o.forget()
 		return nil, err
 	}
-	for _, p := range []string{"masks", "pictures", "annotated"} {
+	for _, p := range []string{".pieces", "masks", "pictures", "annotated"} {
 		if err := os.MkdirAll(filepath.Join(o.stage, p), 0o755); err != nil {
-			o.discard()
+			o.close()
 			return nil, err
 		}
 	}
@@ -89,8 +89,8 @@ func contains(outer, inner string) (bool, error) {
 	return err == nil && rel != ".." && !strings.HasPrefix(rel, ".."+string(filepath.Separator)), err
 }
 
-// lockStage makes the hidden folder, empty, for this run alone. The lock goes
-// with the process, however it ends.
+// lockStage makes the hidden folder, if a stopped run has not left it, for this
+// run alone. The lock goes with the process, however it ends.
 func (o *output) lockStage() error {
 	for {
 		if err := os.Mkdir(o.stage, 0o755); err != nil && !errors.Is(err, os.ErrExist) {
@@ -104,33 +104,28 @@ func (o *output) lockStage() error {
 			f.Close()
 			return hinted{fmt.Errorf("another jigloupe is grading into %s", o.dir), "wait for it, or choose another folder with --out"}
 		}
-		held, err := f.Stat()
-		if err != nil {
-			return err
-		}
 		// The run before may have taken the folder away between the two steps.
-		if now, err := os.Stat(o.stage); err != nil || !os.SameFile(held, now) {
+		held, err := f.Stat()
+		now, errNow := os.Stat(o.stage)
+		if err != nil || errNow != nil || !os.SameFile(held, now) {
 			f.Close()
 			continue
 		}
 		o.lock = f
-		break
+		return nil
 	}
-	left, err := os.ReadDir(o.stage)
-	for _, e := range left {
-		err = errors.Join(err, os.RemoveAll(filepath.Join(o.stage, e.Name())))
-	}
-	return err
 }
 
 // publish puts what was written in place, results.json last. Until then there
-// is no results.json: an old one must not vouch for new masks.
+// is neither results.json nor records: old ones must not vouch for new masks.
 func (o *output) publish() error {
-	if err := os.Remove(filepath.Join(o.dir, "results.json")); err != nil && !errors.Is(err, os.ErrNotExist) {
-		return err
+	for _, p := range []string{"results.json", ".pieces"} {
+		if err := os.RemoveAll(filepath.Join(o.dir, p)); err != nil {
+			return err
+		}
 	}
 	old := filepath.Join(o.stage, "old")
-	if err := os.Mkdir(old, 0o755); err != nil {
+	if err := os.MkdirAll(old, 0o755); err != nil {
 		return err
 	}
 	for _, p := range parts {
@@ -145,17 +140,16 @@ func (o *output) publish() error {
 		return err
 	}
 	o.made = false
-	o.discard()
-	return nil
+	return os.RemoveAll(o.stage)
 }
 
-// discard throws away what was not published. It may be called more than once.
-func (o *output) discard() {
-	if o.lock != nil {
+// close ends the run. What it has not published goes, except pieces that are
+// finished.
+func (o *output) close() {
+	if finished, err := os.ReadDir(filepath.Join(o.stage, ".pieces")); err != nil || len(finished) == 0 {
 		os.RemoveAll(o.stage)
-		o.lock.Close()
-		o.lock = nil
 	}
+	o.lock.Close()
 	o.forget()
 }
 

@@ -1,0 +1,224 @@
+package main
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+
+	"jigloupe/inspect"
+)
+
+// Grading a batch again, or after it was stopped, looks only at the pieces
+// that changed: every piece leaves a record in the folder .pieces beside its
+// masks, with a key that covers all its grading depends on.
+
+// pieceWork is one piece of a batch to grade.
+type pieceWork struct {
+	batch *inspect.BatchFolder // with this piece alone
+	names map[string]string    // of its photos' masks and pictures, see evidenceNames
+	key   string
+}
+
+// pieceRecord is the content of a record.
+type pieceRecord struct {
+	Key   string        `json:"key"`
+	Piece inspect.Piece `json:"piece"`
+}
+
+// split parts a batch into its pieces, each with its key.
+func (g grading) split(b *inspect.BatchFolder) ([]pieceWork, error) {
+	var files []string
+	for _, f := range b.Photos {
+		files = append(files, f.File)
+	}
+	names := evidenceNames(files)
+	works := make([]pieceWork, len(b.Pieces))
+	place := map[string]int{}
+	for k, row := range b.Pieces {
+		works[k] = pieceWork{batch: &inspect.BatchFolder{Dir: b.Dir, Pieces: b.Pieces[k : k+1]}, names: map[string]string{}}
+		place[row.Piece] = k
+	}
+	for _, f := range b.Photos {
+		w := &works[place[f.Piece]]
+		w.batch.Photos = append(w.batch.Photos, f)
+		w.names[f.File] = names[f.File]
+	}
+	program, err := thisProgram()
+	if err != nil {
+		return nil, err
+	}
+	for k := range works {
+		w := &works[k]
+		photos := []string{}
+		for _, f := range w.batch.Photos {
+			sum, err := g.contents.sum(filepath.Join(b.Dir, f.File))
+			if err != nil && !errors.Is(err, os.ErrNotExist) {
+				sum = err.Error() // the grading will say so too
+			}
+			photos = append(photos, sum)
+		}
+		all, err := json.Marshal([]any{program, g.limits, g.card, w.batch.Pieces, w.batch.Photos, w.names, photos})
+		if err != nil {
+			return nil, err
+		}
+		w.key = fmt.Sprintf("%x", sha256.Sum256(all))
+	}
+	return works, nil
+}
+
+// thisProgram tells one build of the program from another, also while version
+// stays the same.
+func thisProgram() (string, error) {
+	name, err := os.Executable()
+	if err != nil {
+		return "", err
+	}
+	info, err := os.Stat(name)
+	if err != nil {
+		return "", err
+	}
+	return fmt.Sprint(version, info.Size(), info.ModTime().UnixNano()), nil
+}
+
+// recordName is where a piece's record lies, whatever the piece is called.
+func (w *pieceWork) recordName() string {
+	sum := sha256.Sum256([]byte(w.batch.Pieces[0].Piece))
+	return filepath.Join(".pieces", hex.EncodeToString(sum[:16])+".json")
+}
+
+// evidence lists the files that a piece's photos left.
+func evidence(p *inspect.Piece) []string {
+	var files []string
+	for _, ph := range p.Photos {
+		if ph.Picture != nil {
+			files = append(files, ph.Head.Mask, ph.Picture.File, filepath.Join("annotated", filepath.Base(ph.Picture.File)))
+		}
+	}
+	return files
+}
+
+// known finds the pieces that need no grading, nil for the others, brings
+// their files into the stage and clears the stage of everything else.
+func (o *output) known(works []pieceWork) ([]*inspect.Piece, error) {
+	known := make([]*inspect.Piece, len(works))
+	keep := map[string]bool{}
+	for k := range works {
+		w := &works[k]
+		for _, dir := range []string{o.stage, o.dir} {
+			p := readRecord(filepath.Join(dir, w.recordName()), w.key)
+			if p == nil || !o.fetch(dir, append(evidence(p), w.recordName())) {
+				continue
+			}
+			known[k] = p
+			keep[w.recordName()] = true
+			for _, f := range evidence(p) {
+				keep[filepath.FromSlash(f)] = true
+			}
+			break
+		}
+	}
+	return known, o.clear(keep)
+}
+
+// readRecord is the piece in a record, nil when there is none with that key.
+func readRecord(path, key string) *inspect.Piece {
+	text, err := os.ReadFile(path)
+	var r pieceRecord
+	if err != nil || json.Unmarshal(text, &r) != nil || r.Key != key {
+		return nil
+	}
+	return &r.Piece
+}
+
+// fetch brings files from dir into the stage, as links where that works, and
+// reports whether all were there.
+func (o *output) fetch(dir string, files []string) bool {
+	for _, f := range files {
+		from, to := filepath.Join(dir, f), filepath.Join(o.stage, f)
+		if from == to {
+			if _, err := os.Stat(to); err != nil {
+				return false
+			}
+			continue
+		}
+		os.Remove(to)
+		if os.Link(from, to) == nil {
+			continue
+		}
+		content, err := os.ReadFile(from)
+		if err != nil || os.WriteFile(to, content, 0o644) != nil {
+			return false
+		}
+	}
+	return true
+}
+
+// clear removes all files from the stage but those to keep.
+func (o *output) clear(keep map[string]bool) error {
+	return filepath.WalkDir(o.stage, func(path string, e os.DirEntry, err error) error {
+		if err != nil || e.IsDir() {
+			return err
+		}
+		if rel, err := filepath.Rel(o.stage, path); err != nil || keep[rel] {
+			return err
+		}
+		return os.Remove(path)
+	})
+}
+
+// record notes that a piece is graded; its masks and pictures are there.
+func (o *output) record(w pieceWork, p *inspect.Piece) error {
+	text, err := json.Marshal(pieceRecord{w.key, *p})
+	if err != nil {
+		return err
+	}
+	path := filepath.Join(o.stage, w.recordName())
+	if err := os.WriteFile(path+".new", text, 0o644); err != nil {
+		return err
+	}
+	return os.Rename(path+".new", path)
+}
+
+// contents remembers what files hold as long as their size and time stay.
+type contents struct {
+	hand sync.Mutex
+	sums map[string]string
+}
+
+// sum is a number for what the file holds.
+func (c *contents) sum(path string) (string, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return "", err
+	}
+	if !info.Mode().IsRegular() {
+		return "", fmt.Errorf("%s is no file", path)
+	}
+	state := strings.Join([]string{path, fmt.Sprint(info.Size()), fmt.Sprint(info.ModTime().UnixNano())}, "\x00")
+	c.hand.Lock()
+	defer c.hand.Unlock()
+	if s, ok := c.sums[state]; ok {
+		return s, nil
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return "", err
+	}
+	if c.sums == nil {
+		c.sums = map[string]string{}
+	}
+	c.sums[state] = hex.EncodeToString(h.Sum(nil))
+	return c.sums[state], nil
+}
