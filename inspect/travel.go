@@ -89,7 +89,7 @@ func meanLab(all []calib.Lab) (mean calib.Lab, spread float64) {
 }
 
 // angleU is the standard uncertainty of a viewing angle on a body of
-// revolution, in degrees; see TestViewingAngles.
+// revolution, in degrees; see TestHeadAndViewingAngles.
 const angleU = 3.0
 
 // addSystematic adds to each bin's uncertainty what more pixels cannot lower:

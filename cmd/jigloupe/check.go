@@ -110,7 +110,7 @@ func printAdvice(w io.Writer, ph *inspect.Photo) {
 
 // edgeWidths turns the standard deviation of the blur into the width of an edge
 // as the judging of photos names it: the full width at half maximum, 2√(2 ln 2).
-const edgeWidths = 2.355
+const edgeWidths = 2.4
 
 // tips are what would make a usable photo better. The bounds are common
 // practice, no source.
