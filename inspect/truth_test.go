@@ -173,12 +173,15 @@ func TestTravelIsTheCoats(t *testing.T) {
 	tinted.Camera.Gains = scene.RGB{1.1, 1, 0.87}
 	moved := onCard(scene.Ball, heather)
 	moved.Pieces[0].X += 40 * moved.MMPerPx
+	turned := onCard(scene.Ball, heather)
+	turned.Pieces[0].TurnDeg += 90
 	for name, c := range map[string]struct {
 		spec scene.Spec
 		most float64 // ΔE00
 	}{
 		"half the exposure":     {half, 0.5}, // twice the relative noise
 		"another white balance": {tinted, 0.5},
+		"a turn by 90°":         {turned, 3},
 		"a shift by 40 px":      {moved, 3}, // other noise, so another outline by a px or two and other angles
 	} {
 		ph, _, _ := measured(t, c.spec)
