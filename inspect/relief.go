@@ -28,6 +28,10 @@ func measureRelief(l *look, c *coat, notCoat []bool, scale float64) ([]ReliefFau
 		return nil, nil, err
 	}
 	faults = append(faults, found...)
+	if found, err = f.measureLumps(r, faults); err != nil {
+		return nil, nil, err
+	}
+	faults = append(faults, found...)
 	if found, err = f.measurePinholes(r); err != nil {
 		return nil, nil, err
 	}
