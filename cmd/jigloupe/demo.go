@@ -48,7 +48,7 @@ Some of the pieces are bad, so it ends with 1, as grade does.`,
 			if err != nil {
 				return err
 			}
-			printTable(cmd.OutOrStdout(), r)
+			printTable(cmd.OutOrStdout(), r, nil)
 			g.say(cmd, "open %s in a browser", short(filepath.Join(work.outDir(), "index.html")))
 			return verdictError(r, false)
 		},

@@ -74,23 +74,31 @@ func needsCommand(c *cobra.Command) {
 	}
 }
 
-// flagError says which flag was probably meant.
+// flagError says what is wrong with a flag and which was probably meant.
 func flagError(c *cobra.Command, err error) error {
 	help := c.CommandPath() + " --help lists what it takes"
 	var unknown *pflag.NotExistError
-	if !errors.As(err, &unknown) {
+	var wrong *pflag.InvalidValueError
+	var missing *pflag.ValueRequiredError
+	switch {
+	case errors.As(err, &missing):
+		return hinted{fmt.Errorf("--%s needs something after it", missing.GetFlag().Name), help}
+	case errors.As(err, &wrong):
+		wanted := map[string]string{"int": "a whole number", "float64": "a number", "bool": "true or false"}[wrong.GetFlag().Value.Type()]
+		return hinted{fmt.Errorf("--%s %s: %s is wanted", wrong.GetFlag().Name, wrong.GetValue(), wanted), help}
+	case !errors.As(err, &unknown):
 		return hinted{err, help}
 	}
-	name := unknown.GetSpecifiedName()
+	name, dashes := unknown.GetSpecifiedName(), "--"
+	if short := unknown.GetSpecifiedShortnames(); short != "" {
+		name, dashes = short, "-" // -out, with one dash
+	}
 	var names []string
 	c.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
-	if unknown.GetSpecifiedShortnames() != "" {
-		name = unknown.GetSpecifiedShortnames() // -out, with one dash
-	}
 	if near := nearest(name, names); near != "" {
 		help = fmt.Sprintf("did you mean --%s?", near)
 	}
-	return hinted{err, help}
+	return hinted{fmt.Errorf("there is no flag %s%s", dashes, name), help}
 }
 
 // nearest is the name that takes the fewest typing errors to become word, ""

@@ -39,6 +39,10 @@ batch sheet or limits have changed.`,
 			if err != nil {
 				return err
 			}
+			people, err := readOverrules(work.outDir())
+			if err != nil {
+				return err
+			}
 			r, err := work.run(cmd.Context())
 			if err != nil {
 				return err
@@ -50,7 +54,10 @@ batch sheet or limits have changed.`,
 				}
 				cmd.OutOrStdout().Write(results)
 			} else {
-				printTable(cmd.OutOrStdout(), r)
+				printTable(cmd.OutOrStdout(), r, people.latest(r))
+			}
+			if n := withoutScale(r); n > 0 {
+				g.say(cmd, "no scale for %s: limits in mm were not applied there; give mm_per_px in photos.csv or batch.csv", plural(n, "photo"))
 			}
 			g.say(cmd, "report written to %s", short(filepath.Join(work.outDir(), "index.html")))
 			return verdictError(r, strict)
@@ -69,6 +76,19 @@ func verdictError(r *inspect.Results, strict bool) error {
 		return errFaults
 	}
 	return nil
+}
+
+// withoutScale counts the usable photos that nothing could be sized in.
+func withoutScale(r *inspect.Results) int {
+	n := 0
+	for _, p := range r.Pieces {
+		for _, ph := range p.Photos {
+			if ph.Usable && ph.ScaleMMPerPx == nil {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // gradeFlags are the flags of every command that grades.

@@ -55,7 +55,7 @@ func run(args []string) int {
 	case errors.Is(err, errFaults):
 		return exitFaults
 	case ctx.Err() != nil:
-		fmt.Fprintln(os.Stderr, "jigloupe: stopped")
+		fmt.Fprintln(os.Stderr, "jigloupe: stopped; grade again to go on from there")
 		return exitFailed
 	}
 	fmt.Fprintf(os.Stderr, "jigloupe: error: %s\n", oneLine(err.Error()))

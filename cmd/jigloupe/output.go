@@ -10,6 +10,8 @@ import (
 	"syscall"
 	"unicode"
 	"unicode/utf8"
+
+	"jigloupe/reports"
 )
 
 // output is the folder a batch is graded into. Everything is first written to
@@ -40,7 +42,7 @@ func openOutput(dir, batch string) (*output, error) {
 		o.made = true
 	case err != nil:
 		return nil, err
-	case len(entries) > 0 && !gradedBefore(entries):
+	case len(entries) > 0 && !gradedBefore(dir, entries):
 		return nil, hinted{fmt.Errorf("%s already holds other files, such as %s", dir, entries[0].Name()), "choose a new or empty folder with --out"}
 	}
 	if inside, err := contains(dir, batch); err != nil || inside {
@@ -64,13 +66,14 @@ func openOutput(dir, batch string) (*output, error) {
 }
 
 // gradedBefore tells whether the files of a folder are those of this program.
-func gradedBefore(entries []os.DirEntry) bool {
+func gradedBefore(dir string, entries []os.DirEntry) bool {
 	for _, e := range entries {
-		if n := e.Name(); n == "results.json" || n == ".unfinished" || n == overrulesFile {
+		if n := e.Name(); n == ".pieces" || n == ".unfinished" {
 			return true
 		}
 	}
-	return false
+	_, err := reports.ReadResults(filepath.Join(dir, "results.json"))
+	return err == nil
 }
 
 // contains tells whether outer is inner or lies around it, links followed.

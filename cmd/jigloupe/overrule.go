@@ -134,7 +134,7 @@ func readOverrules(dir string) (overrules, error) {
 	all := overrules{Schema: overrulesSchema, Overrules: []overrule{}}
 	path := filepath.Join(dir, overrulesFile)
 	text, err := os.ReadFile(path)
-	if errors.Is(err, os.ErrNotExist) {
+	if errors.Is(err, os.ErrNotExist) || errors.Is(err, syscall.ENOTDIR) {
 		return all, nil
 	}
 	if err == nil {

@@ -23,7 +23,7 @@ const sheetWords = `# The batch sheet: a row per piece. Lines that begin with # 
 # method      fluid bed or dip or whatever you call it
 # dips        how often it went into the powder
 # preheat_s   how long it was heated before in seconds
-# head_style  ball or bullet or what your mould makes. Outlines are compared within a style
+# head_style  ball or bullet or what your mould makes
 # note        anything you want to find again
 # Add columns of your own as you like. A column mm_per_px gives sizes in mm: photograph
 # a rule beside the piece once and divide 10 mm by the pixels they take.

@@ -13,8 +13,9 @@ import (
 )
 
 // printTable prints a line per piece and a last line with the counts. On a
-// terminal, lines are cut to its width.
-func printTable(w io.Writer, r *inspect.Results) {
+// terminal, lines are cut to its width. A person's verdict is printed beside
+// the program's.
+func printTable(w io.Writer, r *inspect.Results, overruled map[string]overrule) {
 	width := 0
 	if f, ok := w.(*os.File); ok {
 		width, _, _ = term.GetSize(int(f.Fd()))
@@ -33,9 +34,17 @@ func printTable(w io.Writer, r *inspect.Results) {
 	line("piece", "verdict", "why")
 	for i := range r.Pieces {
 		p := &r.Pieces[i]
-		line(oneLine(p.Piece), string(p.Verdict), oneLine(why(p)))
+		reason := why(p)
+		if o, ok := overruled[p.Piece]; ok {
+			reason = fmt.Sprintf("[overruled by %s: %s, %s] %s", o.By, o.Verdict, o.Because, reason)
+		}
+		line(oneLine(p.Piece), string(p.Verdict), oneLine(reason))
 	}
-	fmt.Fprintln(w, counts(r))
+	last := counts(r)
+	if len(overruled) > 0 {
+		last += fmt.Sprintf("; %d overruled", len(overruled))
+	}
+	fmt.Fprintln(w, last)
 }
 
 // why is the main reason of a verdict; a piece that passes has one only when
