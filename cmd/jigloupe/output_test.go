@@ -143,3 +143,27 @@ func writeKind(t *testing.T, kind, path string) {
 		t.Fatal(err)
 	}
 }
+
+// TestPublishHalfWay: while old parts lie beside new ones, nothing vouches for
+// them.
+func TestPublishHalfWay(t *testing.T) {
+	rack := filepath.Join(t.TempDir(), "rack")
+	writeFiles(t, rack, "A01_1.jpg")
+	if _, err := testGrading(rack).run(context.Background()); err != nil {
+		t.Fatal(err)
+	}
+	dir := filepath.Join(rack, "jigloupe")
+	out, err := openOutput(dir, rack)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer out.close()
+	if err := out.publish(); err == nil { // the new index.html is missing
+		t.Fatal("publish put half a report in place and said nothing")
+	}
+	for _, f := range []string{"results.json", ".pieces"} {
+		if _, err := os.Stat(filepath.Join(dir, f)); err == nil {
+			t.Errorf("the old %s is there", f)
+		}
+	}
+}
