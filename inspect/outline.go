@@ -3,7 +3,6 @@ package inspect
 import (
 	"image"
 	"math"
-	"slices"
 
 	"jigloupe/calib/cv"
 )
@@ -13,6 +12,7 @@ import (
 type rimPoint struct {
 	x, y    float64
 	trusted bool
+	faint   bool // not trusted only because hardly an edge is to be seen
 }
 
 const (
@@ -41,6 +41,7 @@ func (f *film) rim() ([]rimPoint, error) {
 	if err != nil {
 		return nil, err
 	}
+	f.root = rimPoint{x: (root[0] - float64(s.centre.X)) * f.mm, y: (root[1] - float64(s.centre.Y)) * f.mm}
 	toWire, err := f.distanceToWire()
 	if err != nil {
 		return nil, err
@@ -71,13 +72,15 @@ func (f *film) rim() ([]rimPoint, error) {
 		px, py := int(xs[k]+0.5), int(ys[k]+0.5)
 		i := py*s.w + px
 		q := rimPoint{x: (xs[k] - float64(s.centre.X)) * f.mm, y: (ys[k] - float64(s.centre.Y)) * f.mm}
+		// the foot of the eye and the throat of the collar are wider than wire and
+		// collar by these; common practice, no source
+		const foot, throat = 0.8, 0.5
 		q.trusted = px > 3 && py > 3 && px < s.w-4 && py < s.h-4 &&
-			float64(toWire.Pix[i]) > 1.6*s.gauge+0.4/f.mm &&
+			float64(toWire.Pix[i])*f.mm > s.gauge*f.mm+foot &&
 			math.Hypot(xs[k]-root[0], ys[k]-root[1]) > 3*s.gauge &&
-			f.edgeNear(px, py)
-		if collar != nil {
-			q.trusted = q.trusted && float64(toCollar.Pix[i])*f.mm > 0.5 // the throat is wider than a sharp corner by this; common practice, no source
-		}
+			(collar == nil || float64(toCollar.Pix[i])*f.mm > throat)
+		q.faint = q.trusted && !f.edgeNear(px, py)
+		q.trusted = q.trusted && !q.faint
 		rim = append(rim, q)
 	}
 	return rim, nil
@@ -142,252 +145,6 @@ func smoothClosed(v []float64, sigma float64) []float64 {
 	return out
 }
 
-// reference finds the smooth outline that explains most of the rim: a circle
-// when it can, else an egg or a drop, else the head's own mirror image. Nil when
-// none does: then nothing is known of the outline from this photo alone.
-func (f *film) reference(rim []rimPoint) *shapeFit {
-	r := f.look.shape.radius * f.mm
-	tol := f.rimTolerance()
-	ax := f.look.axis
-	long := axisReach(rim, ax)
-	try := func(s smoothShape, starts ...[]float64) *shapeFit {
-		var best *shapeFit
-		for _, p := range starts {
-			for part := range sectors + 1 {
-				if fit := fitShape(s, p, withoutSector(rim, part), rim, tol); best == nil || fit.share-fit.inside > best.share-best.inside {
-					best = &fit
-				}
-			}
-		}
-		return best
-	}
-	const most = 0.65 // a sag as wide as the head takes a third of the outline
-	if c := try(circleShape, []float64{0, 0, r}); c.share >= most {
-		return c
-	}
-	dir := math.Atan2(ax.dy, ax.dx)
-	tipX, tipY := -ax.dx*long, -ax.dy*long
-	best := try(eggShape, []float64{tipX / 2, tipY / 2, r + long/2, r, dir}, []float64{0, 0, r * 1.2, r, dir}, []float64{0, 0, r * 1.2, r, dir + math.Pi/2})
-	if d := try(dropShape, []float64{0, 0, r, tipX, tipY, r / 3}); d.share > best.share {
-		best = d
-	}
-	if best.share < most {
-		best = try(mirrorOf(rim), []float64{0, dir})
-	}
-	if best.share < most {
-		return nil
-	}
-	return best
-}
-
-// sectors are the parts of the outline that a fit starts without, one at a time,
-// so that it need not start from a sag.
-const sectors = 6
-
-// withoutSector takes the trust from one sixth of the rim; from none for sector 0.
-func withoutSector(rim []rimPoint, sector int) []rimPoint {
-	out := slices.Clone(rim)
-	for k := (sector - 1) * len(rim) / sectors; k >= 0 && k < sector*len(rim)/sectors; k++ {
-		out[k].trusted = false
-	}
-	return out
-}
-
-// dropCollar takes the trust from what leaves the reference and does not come
-// back before the hook: the collar, its throat, a wire along the head.
-func (f *film) dropCollar(rim []rimPoint, away []float64) error {
-	root, err := hookRoot(f.look.shape)
-	if err != nil {
-		return err
-	}
-	s := f.look.shape
-	x, y := (root[0]-float64(s.centre.X))*f.mm, (root[1]-float64(s.centre.Y))*f.mm
-	n, at := len(rim), 0
-	for k, q := range rim {
-		if sq(q.x-x)+sq(q.y-y) < sq(rim[at].x-x)+sq(rim[at].y-y) {
-			at = k
-		}
-	}
-	for _, dir := range [2]int{1, n - 1} {
-		on := 0
-		for k, steps := at, 0; on < 3 && steps < n; k, steps = (k+dir)%n, steps+1 {
-			if rim[k].trusted && math.Abs(away[k]) < 2*f.rimTolerance() {
-				on++
-				continue
-			}
-			on = 0
-			rim[k].trusted = false
-		}
-	}
-	return nil
-}
-
 // rimTolerance is how far in mm a place of a smooth outline may lie from its
 // reference: a pixel of the segmentation, or a film's own unevenness.
 func (f *film) rimTolerance() float64 { return max(0.05, 1.2*f.mm) }
-
-// axisReach is how far the tip lies beyond the largest circle's middle, less the
-// radius of a blunt tip.
-func axisReach(rim []rimPoint, a axis) float64 {
-	far := 0.0
-	for _, q := range rim {
-		if q.trusted {
-			far = max(far, -(q.x*a.dx + q.y*a.dy))
-		}
-	}
-	return 0.8 * far
-}
-
-// mirrorOf is the rim's own mirror image about a line through the middle: its
-// distance from there in mm and its direction.
-func mirrorOf(rim []rimPoint) smoothShape {
-	return smoothShape{"mirror image", func(p []float64, x, y float64) float64 {
-		sin, cos := math.Sincos(p[1])
-		t := y*cos - x*sin - p[0]
-		return lineDistance(rim, x+2*t*sin, y-2*t*cos)
-	}}
-}
-
-// lineDistance is the signed distance of a place from the closed line through
-// the rim, + outside.
-func lineDistance(rim []rimPoint, x, y float64) float64 {
-	near, inside := math.Inf(1), false
-	last := rim[len(rim)-1]
-	for _, q := range rim {
-		ex, ey := q.x-last.x, q.y-last.y
-		wx, wy := x-last.x, y-last.y
-		t := min(max((wx*ex+wy*ey)/max(ex*ex+ey*ey, 1e-12), 0), 1)
-		near = min(near, sq(wx-t*ex)+sq(wy-t*ey))
-		if (last.y <= y) != (q.y <= y) && x < last.x+ex*(y-last.y)/ey {
-			inside = !inside
-		}
-		last = q
-	}
-	if inside {
-		return -math.Sqrt(near)
-	}
-	return math.Sqrt(near)
-}
-
-// bulge is a place where the outline leaves its reference outwards.
-type bulge struct {
-	at     int // of the rim's places, where it is highest
-	height float64
-	length float64 // mm along the outline, at its foot
-}
-
-// sways smooths the distances along the rim so that nothing shorter than half a
-// bulge is left, and gives the spread of what is no bulge, both in mm.
-func sways(rim []rimPoint, away []float64) (smooth []float64, spread float64) {
-	n := len(rim)
-	half := int(math.Round(bulgeMM / rimStepMM / 2))
-	smooth = make([]float64, n)
-	var sizes []float64
-	for k := range rim {
-		var near []float64
-		for d := -half; d <= half; d++ {
-			if j := (k + d + n) % n; rim[j].trusted {
-				near = append(near, away[j])
-			}
-		}
-		if len(near) <= half {
-			smooth[k] = math.NaN()
-			continue
-		}
-		slices.Sort(near)
-		smooth[k] = near[len(near)/2]
-		if len(near)%2 == 0 {
-			smooth[k] = (near[len(near)/2] + near[len(near)/2-1]) / 2
-		}
-		if rim[k].trusted {
-			sizes = append(sizes, math.Abs(smooth[k]))
-		} else {
-			smooth[k] = math.NaN()
-		}
-	}
-	if len(sizes) == 0 {
-		return smooth, math.NaN()
-	}
-	slices.Sort(sizes)
-	return smooth, sizes[len(sizes)/2] / 0.6745
-}
-
-// bulges are the stretches that rise to least mm or more, each with its foot at
-// a quarter of its height.
-func bulges(rim []rimPoint, smooth []float64, least float64) []bulge {
-	n := len(rim)
-	var found []bulge
-	taken := make([]bool, n)
-	for {
-		b := bulge{at: -1, height: least}
-		for k, h := range smooth {
-			if !taken[k] && h >= b.height {
-				b.at, b.height = k, h
-			}
-		}
-		if b.at < 0 {
-			return found
-		}
-		taken[b.at] = true
-		for _, dir := range [2]int{1, n - 1} {
-			for k := (b.at + dir) % n; !taken[k] && smooth[k] > b.height/4; k = (k + dir) % n {
-				taken[k] = true
-				b.length += rimStepMM
-			}
-		}
-		if b.length >= bulgeMM {
-			found = append(found, b)
-		}
-	}
-}
-
-// measureOutline compares the outline with a smooth one.
-func (f *film) measureOutline(r *Relief) ([]ReliefFault, error) {
-	rim, err := f.rim()
-	if err != nil || len(rim) < 20 {
-		return nil, err
-	}
-	ref := f.reference(rim)
-	if ref == nil {
-		return nil, nil
-	}
-	if err := f.dropCollar(rim, ref.away); err != nil {
-		return nil, err
-	}
-	smooth, spread := sways(rim, ref.away)
-	if math.IsNaN(spread) {
-		return nil, nil
-	}
-	u := math.Hypot(spread, 0.5*f.mm)
-	var faults []ReliefFault
-	for _, b := range bulges(rim, smooth, max(believedMM, 4*u)) {
-		at := f.photoPoint(rim[b.at])
-		fault := ReliefFault{Kind: "sag", X: at.X, Y: at.Y, Place: "on the outline", Confidence: 1 - math.Exp(-b.height/(4*u))}
-		f.size(&fault, b.length, b.height, u)
-		faults = append(faults, fault)
-	}
-	if f.sized {
-		f.fillOutline(r, rim, smooth, u)
-	}
-	return faults, nil
-}
-
-func (f *film) photoPoint(q rimPoint) Point {
-	s := f.look.shape
-	return f.look.toPhoto(float64(s.centre.X)+q.x/f.mm, float64(s.centre.Y)+q.y/f.mm)
-}
-
-// fillOutline records the deviation along the outline. A film can only add to a
-// casting, so the largest is sought outwards; dents are the casting's.
-func (f *film) fillOutline(r *Relief, rim []rimPoint, smooth []float64, u float64) {
-	most := 0.0
-	for k, h := range smooth {
-		if math.IsNaN(h) {
-			continue
-		}
-		most = max(most, h)
-		p := f.photoPoint(rim[k])
-		r.Deviation = append(r.Deviation, Sway{p.X, p.Y, h})
-	}
-	r.OutlineDeviationMM, r.U = &most, &u
-}

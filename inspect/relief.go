@@ -6,8 +6,9 @@ type film struct {
 	look    *look
 	coat    *coat
 	notCoat []bool
-	mm      float64 // per patch px
-	sized   bool    // mm is known; else it is what a head of ordinary size would have
+	mm      float64  // per patch px
+	root    rimPoint // where the hook leaves the head
+	sized   bool     // mm is known; else it is what a head of ordinary size would have
 }
 
 // ordinaryHeadMM is the width of a head across its largest circle, for the

@@ -1,6 +1,8 @@
 package inspect
 
-import "math"
+import (
+	"math"
+)
 
 // A smoothShape is an outline that a casting without paint could have, given by
 // the signed distance in mm of a place from it, + outside, and the parameters
@@ -50,10 +52,15 @@ var (
 type shapeFit struct {
 	smoothShape
 	p      []float64
-	share  float64 // of the trusted places that lie on it, in [0, 1]
-	inside float64 // share of those that lie within it: paint puts them outside
-	away   []float64
+	away   []float64 // of the rim from it, mm
+	all    float64   // share of all trusted places that lie on it, in [0, 1]
+	share  float64   // of those that can be the body's
+	inside float64   // share of all places that lie within it: paint, wire and shadow put them outside
+	astray float64   // share of the faint places that lie off it by more than a faint edge can
 }
+
+// merit ranks fits of the same outline.
+func (f *shapeFit) merit() float64 { return f.all - f.inside - f.astray/2 }
 
 // fitShape lays a shape on the places so that as many as possible lie on it
 // within tol mm and the rest have no say: least squares with Tukey's weights,
@@ -71,21 +78,43 @@ func fitShape(s smoothShape, start []float64, first, rim []rimPoint, tol float64
 			first = rim
 		}
 	}
-	all, on, inside := 0.0, 0.0, 0.0
+	f.weigh(rim, tol)
+	return f
+}
+
+// weigh measures how well a shape explains the rim.
+func (f *shapeFit) weigh(rim []rimPoint, tol float64) {
 	for k, q := range rim {
 		f.away[k] = f.distance(f.p, q.x, q.y)
-		if !q.trusted {
-			continue
+	}
+	const faintMM = 0.3
+	on := func(rim []rimPoint) float64 {
+		on, all := 0.0, 0.0
+		for k, q := range rim {
+			if q.trusted {
+				all++
+				if math.Abs(f.away[k]) < 2*tol {
+					on++
+				}
+			}
 		}
-		all++
-		if math.Abs(f.away[k]) < 2*tol {
-			on++
-		} else if f.away[k] < 0 {
-			inside++
+		return on / max(all, 1)
+	}
+	own := body(rim, f.away, tol)
+	f.all, f.share, f.inside = on(rim), on(own), 0
+	faint, astray := 0.0, 0.0
+	for k, q := range own {
+		if f.away[k] < -2*tol {
+			f.inside += 1 / float64(len(rim))
+		}
+		if q.faint {
+			faint++
+			if math.Abs(f.away[k]) > faintMM {
+				astray++
+			}
 		}
 	}
-	f.share, f.inside = on/max(all, 1), inside/max(all, 1)
-	return f
+	f.astray = astray / max(faint, 1)
 }
 
 // step is one Gauss–Newton step.
@@ -99,11 +128,14 @@ func (f *shapeFit) step(rim []rimPoint, width float64) {
 	grad := make([]float64, n)
 	moved := append([]float64(nil), f.p...)
 	for _, q := range rim {
-		if !q.trusted {
-			continue
-		}
 		d := f.distance(f.p, q.x, q.y)
+		if !q.trusted && d > 0 {
+			continue // wire, collar and shadow widen a head, nothing narrows it
+		}
 		w := 1 - sq(d/width)
+		if d > 0 {
+			w = 1 - sq(1.4*d/width) // what lies outside may be paint
+		}
 		if w <= 0 {
 			continue
 		}
@@ -158,4 +190,35 @@ func solve(m [][]float64) ([]float64, bool) {
 		x[i] = m[i][n] / m[i][i]
 	}
 	return x, true
+}
+
+// mirrorOf is the rim's own mirror image about a line through the middle: its
+// distance from there in mm and its direction.
+func mirrorOf(rim []rimPoint) smoothShape {
+	return smoothShape{"mirror image", func(p []float64, x, y float64) float64 {
+		sin, cos := math.Sincos(p[1])
+		t := y*cos - x*sin - p[0]
+		return lineDistance(rim, x+2*t*sin, y-2*t*cos)
+	}}
+}
+
+// lineDistance is the signed distance of a place from the closed line through
+// the rim, + outside.
+func lineDistance(rim []rimPoint, x, y float64) float64 {
+	near, inside := math.Inf(1), false
+	last := rim[len(rim)-1]
+	for _, q := range rim {
+		ex, ey := q.x-last.x, q.y-last.y
+		wx, wy := x-last.x, y-last.y
+		t := min(max((wx*ex+wy*ey)/max(ex*ex+ey*ey, 1e-12), 0), 1)
+		near = min(near, sq(wx-t*ex)+sq(wy-t*ey))
+		if (last.y <= y) != (q.y <= y) && x < last.x+ex*(y-last.y)/ey {
+			inside = !inside
+		}
+		last = q
+	}
+	if inside {
+		return -math.Sqrt(near)
+	}
+	return math.Sqrt(near)
 }

@@ -1,0 +1,211 @@
+package inspect
+
+import (
+	"math"
+	"slices"
+)
+
+// bulge is a place where the outline leaves its reference outwards.
+type bulge struct {
+	at     int // of the rim's places, where it is highest
+	height float64
+	length float64 // mm along the outline, at its foot
+	foot   []int   // the rim's places on it
+}
+
+// sways smooths the distances along the rim so that nothing shorter than half a
+// bulge is left, and gives the spread of what is no bulge, both in mm.
+func sways(rim []rimPoint, away []float64) (smooth []float64, spread float64) {
+	n := len(rim)
+	half := int(math.Round(bulgeMM / rimStepMM / 2))
+	smooth = make([]float64, n)
+	var sizes []float64
+	for k := range rim {
+		var near []float64
+		for d := -half; d <= half; d++ {
+			if j := (k + d + n) % n; rim[j].trusted {
+				near = append(near, away[j])
+			}
+		}
+		if len(near) <= half {
+			smooth[k] = math.NaN()
+			continue
+		}
+		slices.Sort(near)
+		smooth[k] = near[len(near)/2]
+		if len(near)%2 == 0 {
+			smooth[k] = (near[len(near)/2] + near[len(near)/2-1]) / 2
+		}
+		if rim[k].trusted {
+			sizes = append(sizes, math.Abs(smooth[k]))
+		} else {
+			smooth[k] = math.NaN()
+		}
+	}
+	if len(sizes) == 0 {
+		return smooth, math.NaN()
+	}
+	slices.Sort(sizes)
+	return smooth, sizes[len(sizes)/2] / 0.6745
+}
+
+// bulges are the stretches that rise to least mm or more, each with its foot at
+// an eighth of its height.
+func bulges(rim []rimPoint, away, smooth []float64, least float64) []bulge {
+	n := len(rim)
+	var found []bulge
+	taken := make([]bool, n)
+	for {
+		b := bulge{at: -1, height: least}
+		for k, h := range smooth {
+			if !taken[k] && h >= b.height {
+				b.at, b.height = k, h
+			}
+		}
+		if b.at < 0 {
+			return found
+		}
+		taken[b.at] = true
+		b.foot = append(b.foot, b.at)
+		for _, dir := range [2]int{1, n - 1} {
+			for k := (b.at + dir) % n; !taken[k] && smooth[k] > b.height/8; k = (k + dir) % n {
+				taken[k] = true
+				b.foot = append(b.foot, k)
+				b.length += rimStepMM
+			}
+		}
+		if b.length >= bulgeMM {
+			// the median over a bulge's length flattens its top: take it over three places
+			before, after := (b.at+n-1)%n, (b.at+1)%n
+			if rim[before].trusted && rim[after].trusted {
+				top := []float64{away[before], away[b.at], away[after]}
+				slices.Sort(top)
+				b.height = max(b.height, top[1])
+			}
+			found = append(found, b)
+		}
+	}
+}
+
+// measureOutline compares the outline with a smooth one.
+func (f *film) measureOutline(r *Relief) ([]ReliefFault, error) {
+	rim, err := f.rim()
+	if err != nil || len(rim) < 20 {
+		return nil, err
+	}
+	ref := f.reference(rim)
+	if ref == nil {
+		return nil, nil
+	}
+	rim = body(rim, ref.away, f.rimTolerance())
+	if trustedShare(rim) < leastRim {
+		return nil, nil
+	}
+	ref = f.resettle(ref, rim)
+	smooth, spread := sways(rim, ref.away)
+	if math.IsNaN(spread) {
+		return nil, nil
+	}
+	u := f.outlineDoubt(spread)
+	var faults []ReliefFault
+	most := 0.0
+	for _, b := range bulges(rim, ref.away, smooth, max(believedMM, 4*u)) {
+		most = max(most, b.height)
+		at := f.photoPoint(rim[b.at])
+		fault := ReliefFault{Kind: f.kindOf(rim[b.at], b), X: at.X, Y: at.Y, Place: "on the outline", Confidence: 1 - math.Exp(-b.height/(4*u))}
+		f.size(&fault, b.length, b.height, math.Hypot(u, wideFoot*b.height))
+		faults = append(faults, fault)
+	}
+	if f.sized {
+		f.fillOutline(r, rim, smooth, most, u)
+	}
+	return faults, nil
+}
+
+// resettle lays the reference anew on what is no bulge, so that a bulge does not
+// lean on it; not where less of the rim lies on it then.
+func (f *film) resettle(ref *shapeFit, rim []rimPoint) *shapeFit {
+	tol := f.rimTolerance()
+	for range 3 {
+		smooth, spread := sways(rim, ref.away)
+		if math.IsNaN(spread) {
+			break
+		}
+		calm := slices.Clone(rim)
+		for _, b := range bulges(rim, ref.away, smooth, max(believedMM, 2*f.outlineDoubt(spread))) {
+			for _, k := range b.foot {
+				calm[k].trusted = false
+			}
+		}
+		next := &shapeFit{smoothShape: ref.smoothShape, p: slices.Clone(ref.p), away: make([]float64, len(rim))}
+		for range 3 {
+			next.step(calm, 4*tol)
+		}
+		if next.weigh(rim, tol); next.merit() < ref.merit() {
+			break
+		}
+		ref = next
+	}
+	return ref
+}
+
+// outlineDoubt is the standard uncertainty of a deviation, mm: what the rest of
+// the outline strays by, and two pixels, to which it is seen where a head ends;
+// see TestHeadAndViewingAngles.
+func (f *film) outlineDoubt(spread float64) float64 { return math.Hypot(spread, 2*f.mm) }
+
+// wideFoot is how much of a bulge's height the reference may swallow where the
+// foot of the bulge runs out slowly, as a share; see TestSagsComeBack.
+const wideFoot = 0.15
+
+// kindOf names a bulge: a run where paint ran to the tip and stands off it like
+// a cone, a lump where it is narrow, else a sag. Widths are common practice, no
+// source.
+func (f *film) kindOf(q rimPoint, b bulge) string {
+	const narrowMM = 3.0
+	x, y := unit(f.root.x, f.root.y)
+	toTip := -(q.x*x + q.y*y) / max(math.Hypot(q.x, q.y), 1e-9)
+	switch {
+	case toTip > 0.9 && b.height > b.length/5:
+		return "run"
+	case b.length < narrowMM:
+		return "lump"
+	}
+	return "sag"
+}
+
+// leastRim is the share of the outline that must be seen clearly for its form to
+// say anything: a quarter fixes a circle to a tenth of what its places stray by
+// (three unknowns from thirty places and more).
+const leastRim = 0.25
+
+func trustedShare(rim []rimPoint) float64 {
+	n := 0
+	for _, q := range rim {
+		if q.trusted {
+			n++
+		}
+	}
+	return float64(n) / float64(len(rim))
+}
+
+func (f *film) photoPoint(q rimPoint) Point {
+	s := f.look.shape
+	return f.look.toPhoto(float64(s.centre.X)+q.x/f.mm, float64(s.centre.Y)+q.y/f.mm)
+}
+
+// fillOutline records the deviation along the outline; most is that of the
+// highest bulge. A film can only add to a
+// casting, so the largest is sought outwards; dents are the casting's.
+func (f *film) fillOutline(r *Relief, rim []rimPoint, smooth []float64, most, u float64) {
+	for k, h := range smooth {
+		if math.IsNaN(h) {
+			continue
+		}
+		most = max(most, h)
+		p := f.photoPoint(rim[k])
+		r.Deviation = append(r.Deviation, Sway{p.X, p.Y, h})
+	}
+	u = math.Hypot(u, wideFoot*most)
+	r.OutlineDeviationMM, r.U = &most, &u
+}
