@@ -108,7 +108,6 @@ func evidence(p *inspect.Piece) []string {
 // their files into the stage and clears the stage of everything else.
 func (o *output) known(works []pieceWork) ([]*inspect.Piece, error) {
 	known := make([]*inspect.Piece, len(works))
-	keep := map[string]bool{}
 	for k := range works {
 		w := &works[k]
 		for _, dir := range []string{o.stage, o.dir} {
@@ -117,14 +116,20 @@ func (o *output) known(works []pieceWork) ([]*inspect.Piece, error) {
 				continue
 			}
 			known[k] = p
-			keep[w.recordName()] = true
-			for _, f := range evidence(p) {
-				keep[filepath.FromSlash(f)] = true
-			}
+			o.finished(w, p)
 			break
 		}
 	}
-	return known, o.clear(keep)
+	return known, o.clear()
+}
+
+// finished notes which files of the stage belong to a piece.
+func (o *output) finished(w *pieceWork, p *inspect.Piece) {
+	o.hand.Lock()
+	defer o.hand.Unlock()
+	for _, f := range append(evidence(p), w.recordName()) {
+		o.keep[filepath.FromSlash(f)] = true
+	}
 }
 
 // readRecord is the piece in a record, nil when there is none with that key.
@@ -160,21 +165,25 @@ func (o *output) fetch(dir string, files []string) bool {
 	return true
 }
 
-// clear removes all files from the stage but those to keep.
-func (o *output) clear(keep map[string]bool) error {
+// clear removes all files from the stage but those of finished pieces.
+func (o *output) clear() error {
 	return filepath.WalkDir(o.stage, func(path string, e os.DirEntry, err error) error {
 		if err != nil || e.IsDir() {
 			return err
 		}
-		if rel, err := filepath.Rel(o.stage, path); err != nil || keep[rel] {
+		if rel, err := filepath.Rel(o.stage, path); err != nil || o.keep[rel] {
 			return err
 		}
 		return os.Remove(path)
 	})
 }
 
-// record notes that a piece is graded; its masks and pictures are there.
+// record notes that a piece is graded; its masks and pictures are there. A
+// piece without photos is graded as quickly as its record is read.
 func (o *output) record(w pieceWork, p *inspect.Piece) error {
+	if len(p.Photos) == 0 {
+		return nil
+	}
 	text, err := json.Marshal(pieceRecord{w.key, *p})
 	if err != nil {
 		return err
@@ -183,7 +192,11 @@ func (o *output) record(w pieceWork, p *inspect.Piece) error {
 	if err := os.WriteFile(path+".new", text, 0o644); err != nil {
 		return err
 	}
-	return os.Rename(path+".new", path)
+	if err := os.Rename(path+".new", path); err != nil {
+		return err
+	}
+	o.finished(&w, p)
+	return nil
 }
 
 // contents remembers what files hold as long as their size and time stay.

@@ -28,7 +28,7 @@ func hint(err error) string {
 	case errors.As(err, &h):
 		return h.hint
 	case errors.Is(err, syscall.ENOSPC):
-		return "the disk is full: make room, or write elsewhere with --out; nothing was changed"
+		return "the disk is full: make room, or write elsewhere with --out; earlier results are as they were"
 	case errors.Is(err, os.ErrPermission), errors.Is(err, syscall.EROFS):
 		return "this place can't be written to or read: choose a folder of your own with --out, or mend its permissions"
 	case errors.Is(err, os.ErrNotExist):

@@ -94,7 +94,7 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *outpu
 		done += photos
 		g.progress("photos", done, len(b.Photos))
 	}
-	var pieces errgroup.Group
+	pieces, ctx := errgroup.WithContext(ctx) // the first error, say of a full disk, stops the others
 	pieces.SetLimit(atOnce)
 	for k, w := range works {
 		if p := known[k]; p != nil {
@@ -103,6 +103,9 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *outpu
 			continue
 		}
 		pieces.Go(func() error {
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
 			one, err := inspect.Grade(ctx, w.batch, options, func(ph *inspect.Photo, e *inspect.Evidence) error {
 				count(1)
 				return save(out.stage, w.names[ph.File], ph, e)
@@ -137,10 +140,13 @@ func save(dir, name string, ph *inspect.Photo, e *inspect.Evidence) error {
 		return nil
 	}
 	ph.Head.Mask, ph.Picture.File = "masks/"+name+".png", "pictures/"+name+".jpg"
-	return errors.Join(
-		savePNG(filepath.Join(dir, ph.Head.Mask), e.Mask),
-		saveJPEG(filepath.Join(dir, ph.Picture.File), e.Picture),
-		saveJPEG(filepath.Join(dir, "annotated", name+".jpg"), reports.Draw(e.Picture, *ph)))
+	if err := savePNG(filepath.Join(dir, ph.Head.Mask), e.Mask); err != nil {
+		return err
+	}
+	if err := saveJPEG(filepath.Join(dir, ph.Picture.File), e.Picture); err != nil {
+		return err
+	}
+	return saveJPEG(filepath.Join(dir, "annotated", name+".jpg"), reports.Draw(e.Picture, *ph))
 }
 
 // report writes everything that is made from the results.

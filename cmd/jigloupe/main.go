@@ -10,6 +10,8 @@ import (
 	"os/signal"
 	"syscall"
 	"time"
+
+	"golang.org/x/term"
 )
 
 // version goes into every results file; raise it when a measure changes.
@@ -55,6 +57,9 @@ func run(args []string) int {
 	case errors.Is(err, errFaults):
 		return exitFaults
 	case ctx.Err() != nil:
+		if term.IsTerminal(int(os.Stderr.Fd())) {
+			fmt.Fprintln(os.Stderr) // below the progress
+		}
 		fmt.Fprintln(os.Stderr, "jigloupe: stopped; grade again to go on from there")
 		return exitFailed
 	}

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"syscall"
 	"unicode"
 	"unicode/utf8"
@@ -23,6 +24,9 @@ type output struct {
 	stage string   // the hidden folder, locked by this run
 	lock  *os.File // the stage, held open
 	made  bool     // dir was made by this run
+
+	hand sync.Mutex
+	keep map[string]bool // files in the stage that belong to finished pieces
 }
 
 // parts are what a graded batch consists of, results.json apart.
@@ -32,7 +36,7 @@ var parts = []string{"masks", "pictures", "annotated", "index.html", "report.pdf
 // refuses a folder that holds anything else, because the parts above replace
 // what has their names.
 func openOutput(dir, batch string) (*output, error) {
-	o := &output{dir: dir, stage: filepath.Join(dir, ".unfinished")}
+	o := &output{dir: dir, stage: filepath.Join(dir, ".unfinished"), keep: map[string]bool{}}
 	entries, err := os.ReadDir(dir)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
@@ -142,14 +146,14 @@ func (o *output) publish() error {
 	if err := os.Rename(filepath.Join(o.stage, "results.json"), filepath.Join(o.dir, "results.json")); err != nil {
 		return err
 	}
-	o.made = false
+	o.made, o.keep = false, nil
 	return os.RemoveAll(o.stage)
 }
 
 // close ends the run. What it has not published goes, except pieces that are
 // finished.
 func (o *output) close() {
-	if finished, err := os.ReadDir(filepath.Join(o.stage, ".pieces")); err != nil || len(finished) == 0 {
+	if len(o.keep) == 0 || o.clear() != nil {
 		os.RemoveAll(o.stage)
 	}
 	o.lock.Close()
