@@ -98,7 +98,7 @@ func resultsIn(dir string) (string, *inspect.Results, error) {
 			return d, r, err
 		}
 	}
-	return "", nil, hinted{fmt.Errorf("no results are in %s", dir), "name the folder that was graded with --batch, or grade it first"}
+	return "", nil, hinted{fmt.Errorf("no results are in %s", dir), "name the folder that was graded, or grade it first: jigloupe grade " + dir}
 }
 
 func pieceNamed(r *inspect.Results, name string) (*inspect.Piece, error) {
