@@ -3,61 +3,47 @@ package main
 import (
 	"bytes"
 	"errors"
-	"flag"
 	"os"
 	"os/exec"
+	"regexp"
 	"strings"
 	"testing"
 )
 
-var rewrite = flag.Bool("rewrite", false, "write what the commands in README.md print into it")
-
 // TestReadme runs every command that stands after a $ in README.md, in order
-// and in one folder, and wants the output that stands below it.
+// and in one folder, and wants the output that stands below it. Three dots
+// stand for any text: what a small change of a measure may move.
 func TestReadme(t *testing.T) {
 	if testing.Short() {
 		t.Skip("grades the demo, which takes a while")
 	}
-	const name = "../../README.md"
-	text, err := os.ReadFile(name)
+	text, err := os.ReadFile("../../README.md")
 	if err != nil {
 		t.Fatal(err)
 	}
 	dir := t.TempDir()
 	const indent, prompt = "    ", "    $ "
-	var out strings.Builder
 	commands := 0
 	lines := strings.SplitAfter(string(text), "\n")
 	for i := 0; i < len(lines); {
-		line := lines[i]
+		command, ok := strings.CutPrefix(strings.TrimRight(lines[i], "\n"), prompt)
 		i++
-		out.WriteString(line)
-		if !strings.HasPrefix(line, prompt) {
+		if !ok {
 			continue
 		}
 		commands++
-		command := strings.TrimSpace(strings.TrimPrefix(line, prompt))
-		below := ""
+		want := ""
 		for i < len(lines) && strings.HasPrefix(lines[i], indent) && !strings.HasPrefix(lines[i], prompt) {
-			below += lines[i]
+			want += strings.TrimPrefix(lines[i], indent)
 			i++
 		}
-		printed := ""
-		for l := range strings.Lines(runIn(t, dir, command)) {
-			printed += indent + l
-		}
-		out.WriteString(printed)
-		if printed != below && !*rewrite {
-			t.Errorf("%s prints\n%sREADME.md has\n%s", command, printed, below)
+		shape := strings.ReplaceAll(regexp.QuoteMeta(want), `\.\.\.`, `(.|\n)*?`)
+		if got := runIn(t, dir, command); !regexp.MustCompile(`^` + shape + `$`).MatchString(got) {
+			t.Errorf("%s prints\n%sREADME.md has\n%s", command, got, want)
 		}
 	}
 	if commands == 0 {
 		t.Error("README.md shows no command being run")
-	}
-	if *rewrite {
-		if err := os.WriteFile(name, []byte(out.String()), 0o644); err != nil {
-			t.Fatal(err)
-		}
 	}
 }
 
