@@ -84,7 +84,7 @@ func Grade(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Ev
 
 // unmeasured says what no measure looks for yet, so that a pass does not say
 // more than it can.
-const unmeasured = "Lumps in the middle of a head, craters and orange peel are not measured: only what shows in the outline is. Look at the pictures for those."
+const unmeasured = "Craters and orange peel are not measured, and a large bare patch in the middle of a head can be taken for the coat. Look at the pictures for those."
 
 // measureAll measures the photos, several at once, in the order of the batch.
 func measureAll(ctx context.Context, b *BatchFolder, o Options, limits Limits, each func(*Photo, *Evidence) error) ([]Photo, error) {
