@@ -33,13 +33,15 @@ func learnCoat(l *look, ignore []bool) (*coat, error) {
 		use[i] = d >= 2 && l.angles.Pix[i] >= 0 && !ignore[i]
 	}
 	c := &coat{}
+	for k := range c.byAngle {
+		c.byAngle[k] = angleMedians(t.plane[k].Pix, l.angles.Pix, use)
+	}
+	c.mendMiddle()
 	for k := range c.expected {
-		byAngle := angleMedians(t.plane[k].Pix, l.angles.Pix, use)
-		c.byAngle[k] = byAngle
 		c.expected[k] = cv.NewPlane(s.w, s.h)
 		for i, v := range s.head.Pix {
 			if v != 0 {
-				c.expected[k].Pix[i] = atAngle(byAngle, float64(l.angles.Pix[i]))
+				c.expected[k].Pix[i] = atAngle(c.byAngle[k], float64(l.angles.Pix[i]))
 			}
 		}
 	}
@@ -49,7 +51,7 @@ func learnCoat(l *look, ignore []bool) (*coat, error) {
 	for round := range 3 {
 		for i, ok := range use {
 			weight.Pix[i] = 0
-			if ok && (round == 0 || c.typical(i)) {
+			if ok && (round == 0 && c.sameHue(t, i) || round > 0 && c.typical(i)) {
 				weight.Pix[i] = 1
 			}
 		}
@@ -69,6 +71,45 @@ func learnCoat(l *look, ignore []bool) (*coat, error) {
 	slices.Sort(dev)
 	c.spread = dev[len(dev)/2] / 0.6745
 	return c, nil
+}
+
+// mendMiddle takes the coat's colour in the middle of the head from around it
+// where the middle is suddenly grey. Few pixels are seen at small angles, so a
+// bare patch there can be most of them; a coat's own colour hardly changes so
+// near to the normal, since its shift goes with the cosine of the angle.
+func (c *coat) mendMiddle() {
+	const apart = 3 // classes, more than the soft edge of a patch
+	for k := angleClass(36); k >= 0; k-- {
+		here, there := c.hueAt(k), c.hueAt(k+apart)
+		change := math.Hypot(here[0]-there[0], here[1]-there[1])
+		if change < oddHue || math.Hypot(here[0], here[1]) > 0.6*math.Hypot(there[0], there[1]) {
+			continue
+		}
+		for plane := range c.byAngle {
+			for j := range k + apart {
+				c.byAngle[plane][j] = c.byAngle[plane][k+apart]
+			}
+		}
+		return
+	}
+}
+
+// oddHue is a change of hue, as a log ratio, that is no coat's own over a few
+// degrees or a fraction of a millimetre.
+const oddHue = 0.3
+
+// hueAt is the log ratio of red and of blue to green in a class of angles.
+func (c *coat) hueAt(k int) [2]float64 {
+	g := c.byAngle[1][k]
+	return [2]float64{float64(c.byAngle[0][k] - g), float64(c.byAngle[2][k] - g)}
+}
+
+// sameHue tells whether a pixel has about the hue expected of it, however light.
+func (c *coat) sameHue(t *tones, i int) bool {
+	u, v := t.hue(i)
+	g := c.expected[1].Pix[i]
+	du, dv := float64(u-c.expected[0].Pix[i]+g), float64(v-c.expected[2].Pix[i]+g)
+	return math.Hypot(du, dv) < oddHue
 }
 
 // typical tells whether a pixel is near what is expected of it in all channels.

@@ -219,6 +219,20 @@ func TestBareSpotsComeBack(t *testing.T) {
 	}
 }
 
+// A patch that faces the camera covers all that is seen at small angles, so the
+// coat must not be learnt from it.
+func TestPatchInTheMiddle(t *testing.T) {
+	for _, mm := range []float64{1.3, 2.2, 3.2} {
+		spec := onCard(scene.Ball, marigold)
+		spec.Pieces[0].Bare = []scene.Bare{{At: scene.Place{Facing: true}, WidthMM: mm, SoftMM: 0.2}}
+		ph, _, truth := measured(t, spec)
+		t.Logf("%.1f mm: %.2f %% is bare, found %.2f %%", mm, truth.BareAreaPct, *ph.Coverage.BareAreaPct)
+		if got, want := *ph.Coverage.BareAreaPct, truth.BareAreaPct; math.Abs(got-want) > 0.15*want {
+			t.Errorf("a patch of %.1f mm in the middle: %.2f %% bare, want %.2f %%", mm, got, want)
+		}
+	}
+}
+
 func TestLumpOnTheOutline(t *testing.T) {
 	for _, mm := range []float64{0.4, 0.6, 0.8} {
 		spec := onCard(scene.Ball, marigold)
