@@ -1,5 +1,3 @@
-//go:build gocv_specific_modules
-
 package cv
 
 import (
