@@ -1,5 +1,6 @@
-// Package cv is the only part of jigloupe that touches OpenCV: five filters of
-// its imgproc library, through a thin layer of C++ that lets no exception out.
-// gocv would bring the library of picture formats along, whose loading alone
-// takes longer than a program that only prints its help may take.
+//go:build gocv_specific_modules
+
+// Package cv is the only part of jigloupe that touches OpenCV. Every error and
+// every empty result is checked here, since OpenCV's silence looks like success;
+// no gocv.Mat leaves a function of this package.
 package cv

@@ -1,15 +1,15 @@
+//go:build gocv_specific_modules
+
 package cv
 
-// #cgo pkg-config: opencv4
-// #include <stdlib.h>
-// #include "opencv.h"
-import "C"
-
 import (
+	"errors"
 	"fmt"
 	"image"
 	"slices"
 	"unsafe"
+
+	"gocv.io/x/gocv"
 )
 
 // Plane is one channel of 32-bit floats, row by row.
@@ -23,35 +23,62 @@ func NewPlane(width, height int) Plane {
 	return Plane{Width: width, Height: height, Pix: make([]float32, width*height)}
 }
 
+// ErrEmpty means that OpenCV handed back nothing without saying why.
+var ErrEmpty = errors.New("OpenCV gave an empty result")
+
 // Gaussian smooths with standard deviation sigma, in px. The border is
 // reflected. A wide one works on a reduced copy, which changes the result by
 // less than 1 % of a step edge.
 func Gaussian(p Plane, sigma float64) (Plane, error) {
-	if len(p.Pix) != p.Width*p.Height || len(p.Pix) == 0 {
-		return Plane{}, fmt.Errorf("%d samples do not fit %d×%d px", len(p.Pix), p.Width, p.Height)
+	src, err := p.mat()
+	if err != nil {
+		return Plane{}, err
 	}
+	defer src.Close()
+	dst := gocv.NewMat()
+	defer dst.Close()
 	const fine = 3.0 // px of sigma that a reduced copy keeps
 	shrink := min(int(sigma/fine), min(p.Width, p.Height)/8)
-	out := NewPlane(p.Width, p.Height)
-	err := guarded("smooth", func(says *C.char) C.int {
-		return C.smooth(floats(p), floats(out), C.int(p.Width), C.int(p.Height), C.double(sigma), C.int(shrink), says)
-	})
-	return out, err
+	if shrink < 2 {
+		if err := gocv.GaussianBlur(src, &dst, image.Point{}, sigma, sigma, gocv.BorderReflect); err != nil {
+			return Plane{}, fmt.Errorf("smooth: %w", err)
+		}
+		return planeOf(dst)
+	}
+	small := gocv.NewMat()
+	defer small.Close()
+	f := 1 / float64(shrink)
+	if err := gocv.Resize(src, &small, image.Point{}, f, f, gocv.InterpolationArea); err != nil {
+		return Plane{}, fmt.Errorf("smooth: %w", err)
+	}
+	if small.Empty() {
+		return Plane{}, fmt.Errorf("smooth: %w", ErrEmpty)
+	}
+	if err := gocv.GaussianBlur(small, &small, image.Point{}, sigma*f, sigma*f, gocv.BorderReflect); err != nil {
+		return Plane{}, fmt.Errorf("smooth: %w", err)
+	}
+	if err := gocv.Resize(small, &dst, image.Pt(p.Width, p.Height), 0, 0, gocv.InterpolationLinear); err != nil {
+		return Plane{}, fmt.Errorf("smooth: %w", err)
+	}
+	return planeOf(dst)
 }
 
 // Distance gives, for each pixel of the mask (non-zero), the Euclidean
 // distance in px to the nearest pixel outside it; 0 outside. Pixels beyond the
 // border count as inside.
 func Distance(mask *image.Gray) (Plane, error) {
-	w, h, err := size(mask)
+	src, err := grayMat(mask)
 	if err != nil {
 		return Plane{}, err
 	}
-	out := NewPlane(w, h)
-	err = guarded("distance", func(says *C.char) C.int {
-		return C.distance(bytes(mask), floats(out), C.int(w), C.int(h), says)
-	})
-	return out, err
+	defer src.Close()
+	dst, labels := gocv.NewMat(), gocv.NewMat()
+	defer dst.Close()
+	defer labels.Close()
+	if err := gocv.DistanceTransform(src, &dst, &labels, gocv.DistL2, gocv.DistanceMask5, gocv.DistanceLabelCComp); err != nil {
+		return Plane{}, fmt.Errorf("distance: %w", err)
+	}
+	return planeOf(dst)
 }
 
 // Blob is one connected part of a mask.
@@ -65,25 +92,33 @@ type Blob struct {
 // Blobs finds the 8-connected parts of the mask. Labels has one entry per
 // pixel: 0 outside the mask, else the blob's Label, which is its index + 1.
 func Blobs(mask *image.Gray) (labels []int32, blobs []Blob, err error) {
-	w, h, err := size(mask)
+	src, err := grayMat(mask)
 	if err != nil {
 		return nil, nil, err
 	}
-	labels = make([]int32, w*h)
-	var all *C.struct_blob
-	var count C.int
-	err = guarded("blobs", func(says *C.char) C.int {
-		return C.blobs(bytes(mask), (*C.int)(&labels[0]), C.int(w), C.int(h), &all, &count, says)
-	})
-	defer C.free(unsafe.Pointer(all))
-	if err != nil {
-		return nil, nil, err
+	defer src.Close()
+	lab, stats, centres := gocv.NewMat(), gocv.NewMat(), gocv.NewMat()
+	defer lab.Close()
+	defer stats.Close()
+	defer centres.Close()
+	n := gocv.ConnectedComponentsWithStats(src, &lab, &stats, &centres)
+	if lab.Empty() || stats.Rows() != n || centres.Rows() != n {
+		return nil, nil, fmt.Errorf("blobs: %w", ErrEmpty)
 	}
-	for i, b := range unsafe.Slice(all, count)[1:] { // the first is what lies outside
-		x, y := int(b.left), int(b.top)
+	raw, err := lab.DataPtrUint8()
+	if err != nil {
+		return nil, nil, fmt.Errorf("blobs: %w", err)
+	}
+	labels = make([]int32, len(raw)/4)
+	copy(labels, unsafe.Slice((*int32)(unsafe.Pointer(&raw[0])), len(labels)))
+	for i := 1; i < n; i++ {
+		at := func(k int) int { return int(stats.GetIntAt(i, k)) }
+		x, y := at(0), at(1)
 		blobs = append(blobs, Blob{
-			Label: int32(i + 1), Area: int(b.area), X: float64(b.x), Y: float64(b.y),
-			Bounds: image.Rect(x, y, x+int(b.width), y+int(b.height)),
+			Label:  int32(i),
+			Area:   at(4),
+			Bounds: image.Rect(x, y, x+at(2), y+at(3)),
+			X:      centres.GetDoubleAt(i, 0), Y: centres.GetDoubleAt(i, 1),
 		})
 	}
 	return labels, blobs, nil
@@ -114,45 +149,47 @@ func Parts(mask *image.Gray) ([]*image.Gray, error) {
 // Outline returns the outer border of the largest blob of the mask as a
 // closed polygon of pixel centres, nil when the mask is empty.
 func Outline(mask *image.Gray) ([]image.Point, error) {
-	w, h, err := size(mask)
+	src, err := grayMat(mask)
 	if err != nil {
 		return nil, err
 	}
-	var xy *C.int
-	var count C.int
-	err = guarded("outline", func(says *C.char) C.int {
-		return C.outline(bytes(mask), C.int(w), C.int(h), &xy, &count, says)
-	})
-	defer C.free(unsafe.Pointer(xy))
+	defer src.Close()
+	all := gocv.FindContours(src, gocv.RetrievalExternal, gocv.ChainApproxNone)
+	defer all.Close()
+	var best []image.Point
+	for i := 0; i < all.Size(); i++ {
+		if c := all.At(i); c.Size() > len(best) {
+			best = c.ToPoints()
+		}
+	}
+	return best, nil
+}
+
+func (p Plane) mat() (gocv.Mat, error) {
+	if len(p.Pix) != p.Width*p.Height || len(p.Pix) == 0 {
+		return gocv.Mat{}, fmt.Errorf("%d samples do not fit %d×%d px", len(p.Pix), p.Width, p.Height)
+	}
+	raw := unsafe.Slice((*uint8)(unsafe.Pointer(&p.Pix[0])), 4*len(p.Pix))
+	return gocv.NewMatFromBytes(p.Height, p.Width, gocv.MatTypeCV32FC1, raw)
+}
+
+func planeOf(m gocv.Mat) (Plane, error) {
+	if m.Empty() || m.Type() != gocv.MatTypeCV32FC1 {
+		return Plane{}, ErrEmpty
+	}
+	raw, err := m.DataPtrFloat32()
 	if err != nil {
-		return nil, err
+		return Plane{}, err
 	}
-	var line []image.Point
-	for _, p := range unsafe.Slice((*[2]C.int)(unsafe.Pointer(xy)), count) {
-		line = append(line, image.Pt(int(p[0]), int(p[1])))
-	}
-	return line, nil
+	p := NewPlane(m.Cols(), m.Rows())
+	copy(p.Pix, raw)
+	return p, nil
 }
 
-// guarded turns what OpenCV says into an error.
-func guarded(what string, work func(says *C.char) C.int) error {
-	says := (*C.char)(C.calloc(1, 200))
-	defer C.free(unsafe.Pointer(says))
-	if work(says) != 0 {
-		return fmt.Errorf("%s: %s", what, C.GoString(says))
+func grayMat(m *image.Gray) (gocv.Mat, error) {
+	w, h := m.Rect.Dx(), m.Rect.Dy()
+	if w <= 0 || h <= 0 || m.Stride != w {
+		return gocv.Mat{}, fmt.Errorf("mask of %d×%d px, stride %d, cannot be handed to OpenCV", w, h, m.Stride)
 	}
-	return nil
+	return gocv.NewMatFromBytes(h, w, gocv.MatTypeCV8UC1, m.Pix[:w*h])
 }
-
-// size refuses masks whose rows do not lie side by side.
-func size(m *image.Gray) (w, h int, err error) {
-	w, h = m.Rect.Dx(), m.Rect.Dy()
-	if w <= 0 || h <= 0 || m.Stride != w || len(m.Pix) < w*h {
-		return 0, 0, fmt.Errorf("mask of %d×%d px, stride %d, cannot be handed to OpenCV", w, h, m.Stride)
-	}
-	return w, h, nil
-}
-
-func bytes(m *image.Gray) *C.uchar { return (*C.uchar)(&m.Pix[0]) }
-
-func floats(p Plane) *C.float { return (*C.float)(&p.Pix[0]) }

@@ -1,3 +1,5 @@
+//go:build gocv_specific_modules
+
 package cv
 
 import (
