@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"sync"
 	"testing"
+	"time"
 
 	"jigloupe/inspect"
 )
@@ -132,6 +133,17 @@ func trial(t testing.TB, dir string) *inspect.Results {
 	count(r)
 	return r
 }
+
+// against is what people said against the verdicts of the invented batch.
+var against = Overrules{Schema: overrulesSchema, Overrules: []Overrule{
+	{Piece: "K02", Verdict: inspect.Pass, Instead: inspect.Fail, Because: "grease, it wipes off", By: "Ana", At: noon},
+	{Piece: "K04", Verdict: inspect.Fail, Instead: inspect.Retake, Because: "the eye is shut, I looked", By: "Ana", At: noon},
+	{Piece: hostile, Verdict: inspect.Pass, Instead: inspect.Fail, Because: "=1+1<i>fine</i>\u202e", By: "@Bo", At: noon},
+	{Piece: "K05", Verdict: inspect.Pass, Instead: inspect.Fail, Because: "as the program says by now", By: "Ana", At: noon},
+	{Piece: "gone", Verdict: inspect.Pass, Instead: inspect.Fail, Because: "no longer in the batch", By: "Ana", At: noon},
+}}
+
+var noon = time.Date(2026, 3, 14, 12, 0, 0, 0, time.FixedZone("", 3600))
 
 // big returns n pieces of three views each with the pictures of trial.
 func big(t testing.TB, dir string, n int) *inspect.Results {

@@ -29,14 +29,16 @@ var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 	"across": across,
 	"twice":  func(u float64) string { return fmt.Sprintf("%.*f", decimals(2*u), 2*u) },
 	"light":  lightWords,
+	"who":    Overrule.says,
 	"css":    func() template.CSS { return template.CSS(pageCSS) },
 	"js":     func() template.JS { return template.JS(pageJS) },
 }).Parse(pageHTML))
 
 // WritePage writes index.html into dir: everything about the batch in one file
 // that asks nothing of a network. The pictures that r names must lie in dir.
-func WritePage(dir string, r *inspect.Results) error {
-	data := pageData{Results: r, Summary: summarise(r), Allowed: limitWords(r.Limits), Doubt: explainDoubt, Cautions: cautions, Pieces: make([]pagePiece, len(r.Pieces))}
+// What people say against the verdicts, by piece, is shown beside them.
+func WritePage(dir string, r *inspect.Results, standing map[string]Overrule) error {
+	data := pageData{Results: r, Summary: summarise(r, standing), Allowed: limitWords(r.Limits), Doubt: explainDoubt, Cautions: cautions, Pieces: make([]pagePiece, len(r.Pieces))}
 	data.Powders, data.Bases, data.Faults = choices(r)
 	room := roomFor(r)
 	errs := make([]error, len(r.Pieces))
@@ -48,6 +50,9 @@ func WritePage(dir string, r *inspect.Results) error {
 		go func() {
 			defer wg.Done()
 			data.Pieces[i], errs[i] = showPiece(dir, r, i, room)
+			if o, ok := standing[r.Pieces[i].Piece]; ok {
+				data.Pieces[i].Overruled = &o
+			}
 			<-turn
 		}()
 	}
@@ -77,6 +82,7 @@ type pagePiece struct {
 	*inspect.Piece
 	ID            string // of its element
 	Why           string
+	Overruled     *Overrule
 	Faults        string // words, with | around each, for the filter
 	Treatment     []string
 	Views         []pageView

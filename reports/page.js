@@ -9,7 +9,7 @@ function choose() {
   let shown = 0;
   for (const p of pieces) {
     const d = p.dataset;
-    p.hidden = !((!want.verdict || d.verdict === want.verdict) && (!want.powder || d.powder === want.powder) &&
+    p.hidden = !((!want.verdict || d.verdict.split(" ").includes(want.verdict)) && (!want.powder || d.powder === want.powder) &&
       (!want.base || d.base === want.base) && (!want.fault || d.fault.includes("|" + want.fault + "|")));
     shown += !p.hidden;
   }

@@ -14,7 +14,7 @@ import (
 
 func writePage(t testing.TB, r *inspect.Results, dir string) []byte {
 	t.Helper()
-	if err := WritePage(dir, r); err != nil {
+	if err := WritePage(dir, r, against.Standing(r)); err != nil {
 		t.Fatal(err)
 	}
 	b, err := os.ReadFile(filepath.Join(dir, "index.html"))
@@ -73,7 +73,7 @@ func TestPageNamesTheMissingPicture(t *testing.T) {
 	if err := os.Remove(filepath.Join(dir, "pictures", "K02_2.jpg")); err != nil {
 		t.Fatal(err)
 	}
-	err := WritePage(dir, r)
+	err := WritePage(dir, r, nil)
 	if err == nil || !strings.Contains(err.Error(), "K02_2.jpg") {
 		t.Errorf("WritePage without a picture: error %v, want one that names K02_2.jpg", err)
 	}
@@ -93,7 +93,7 @@ func TestPageOfEmptyBatch(t *testing.T) {
 
 func TestSummary(t *testing.T) {
 	r := trial(t, t.TempDir())
-	s := summarise(r)
+	s := summarise(r, nil)
 	if s.Headline != "2 of 7 pass" {
 		t.Errorf("headline %q, want %q", s.Headline, "2 of 7 pass")
 	}

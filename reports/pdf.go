@@ -3,6 +3,7 @@ package reports
 import (
 	"bytes"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 	"time"
@@ -18,15 +19,15 @@ import (
 // list of pieces, then a page for each. Paper is "A4" or "Letter". The pictures
 // that r names must lie in dir. The bytes depend on r, pictures and paper alone;
 // so the file carries no date of its own, and the date is what is signed.
-func WritePDF(path string, r *inspect.Results, dir, paper string) error {
+func WritePDF(path string, r *inspect.Results, standing map[string]Overrule, dir, paper string) error {
 	if paper != "A4" && paper != "Letter" {
 		return fmt.Errorf("paper %q is not known: use A4 or Letter", paper)
 	}
-	d := &document{Fpdf: fpdf.New("P", "mm", paper, ""), r: r, dir: dir, room: roomFor(r).photo}
+	d := &document{Fpdf: fpdf.New("P", "mm", paper, ""), r: r, standing: standing, summary: summarise(r, standing), dir: dir, room: roomFor(r).photo}
 	d.SetCatalogSort(true)
 	d.SetCreationDate(noDate)
 	d.SetModificationDate(noDate)
-	d.SetTitle(plain(fmt.Sprintf("%s: %s", r.Batch.Name, summarise(r).Headline)), true)
+	d.SetTitle(plain(fmt.Sprintf("%s: %s", r.Batch.Name, d.summary.Headline)), true)
 	d.SetCreator(r.Tool.Name+" "+r.Tool.Version, true)
 	d.SetLang("en")
 	d.AddUTF8FontFromBytes("text", "", dejavusanscondensed.TTF)
@@ -52,6 +53,15 @@ func WritePDF(path string, r *inspect.Results, dir, paper string) error {
 	return writeWhole(path, b.Bytes())
 }
 
+// PaperOf is the paper of a PDF that WritePDF wrote, A4 when there is none.
+func PaperOf(path string) string {
+	b, err := os.ReadFile(path)
+	if err == nil && bytes.Contains(b, []byte("/MediaBox [0 0 612.00 792.00]")) {
+		return "Letter"
+	}
+	return "A4"
+}
+
 const margin = 15.0 // mm
 
 // noDate stands where the format demands a date and there is none.
@@ -61,6 +71,8 @@ var noDate = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 type document struct {
 	*fpdf.Fpdf
 	r          *inspect.Results
+	standing   map[string]Overrule
+	summary    summary
 	dir        string
 	room       int // bytes of a picture
 	wide, high float64
@@ -77,7 +89,7 @@ func (d *document) foot() {
 func (d *document) cover() {
 	d.AddPage()
 	d.Bookmark("Batch", 0, 0)
-	s := summarise(d.r)
+	s := d.summary
 	d.y = margin
 	d.lines(margin, d.wide, 9, "", "grey", "Finish of painted jig heads")
 	d.lines(margin, d.wide, 18, "B", "", d.r.Batch.Name)
@@ -121,6 +133,9 @@ func (d *document) cover() {
 		d.lines(margin, d.wide, 9, "", "grey", note)
 	}
 
+	if s.Disagree != "" {
+		d.lines(margin, d.wide, 9, "", "", "Overruled: "+s.Disagree+". The counts above are the program's own.")
+	}
 	d.heading(margin, d.wide, "Pieces")
 	for i := range d.r.Pieces {
 		p := &d.r.Pieces[i]
@@ -130,6 +145,10 @@ func (d *document) cover() {
 		d.at(margin+47, d.y+3, 8.5, "", "", string(p.Verdict))
 		d.fit(margin+60, d.y+3, d.wide-60, 8.5, "", "", why(p))
 		d.y += 5.2
+		if o, ok := d.standing[p.Piece]; ok {
+			d.fit(margin+47, d.y+2.4, d.wide-47, 8.5, "", "", o.headline())
+			d.y += 5.2
+		}
 	}
 
 	d.makeRoom(85)
@@ -171,6 +190,9 @@ func (d *document) piece(p *inspect.Piece) error {
 		}
 	}
 	d.limited(margin, d.wide, 8, "grey", strings.Join(did, " · "), d.y+9)
+	if o, ok := d.standing[p.Piece]; ok {
+		d.limited(margin, d.wide, 10, "", o.headline(), d.y+14)
+	}
 	d.y += 2
 	if err := d.photos(p); err != nil {
 		return err

@@ -17,7 +17,7 @@ import (
 func writePDF(t *testing.T, r *inspect.Results, dir, paper string) (path string, file []byte) {
 	t.Helper()
 	path = filepath.Join(dir, paper+".pdf")
-	if err := WritePDF(path, r, dir, paper); err != nil {
+	if err := WritePDF(path, r, against.Standing(r), dir, paper); err != nil {
 		t.Fatal(err)
 	}
 	file, err := os.ReadFile(path)
@@ -45,7 +45,7 @@ func TestPDFSameBytesAndPages(t *testing.T) {
 			}
 		}
 	}
-	if err := WritePDF(filepath.Join(dir, "x.pdf"), r, dir, "A5"); err == nil {
+	if err := WritePDF(filepath.Join(dir, "x.pdf"), r, nil, dir, "A5"); err == nil {
 		t.Error("paper A5 is accepted")
 	}
 }

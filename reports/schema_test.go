@@ -15,17 +15,18 @@ import (
 	"jigloupe/inspect"
 )
 
-func compiledSchema(t *testing.T) *jsonschema.Schema {
+func compiled(t *testing.T, schema string) *jsonschema.Schema {
 	t.Helper()
-	doc, err := jsonschema.UnmarshalJSON(strings.NewReader(ResultsSchema))
+	doc, err := jsonschema.UnmarshalJSON(strings.NewReader(schema))
 	if err != nil {
 		t.Fatal(err)
 	}
 	c := jsonschema.NewCompiler()
-	if err := c.AddResource("results.schema.json", doc); err != nil {
+	c.AssertFormat()
+	if err := c.AddResource("schema.json", doc); err != nil {
 		t.Fatal(err)
 	}
-	s, err := c.Compile("results.schema.json")
+	s, err := c.Compile("schema.json")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -47,7 +48,7 @@ func validate(t *testing.T, r *inspect.Results) error {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return compiledSchema(t).Validate(doc)
+	return compiled(t, ResultsSchema).Validate(doc)
 }
 
 func TestResultsKeepTheSchema(t *testing.T) {

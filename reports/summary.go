@@ -17,6 +17,8 @@ type summary struct {
 	Rest     string      // said when Next is empty
 	Groups   []treatment // verdicts by what was done to the pieces
 	CloseFor []pieceRef  // pieces with a close call
+	Against  []pieceRef  // pieces on which a person overruled the program
+	Disagree string      // how often people overruled it, "" for never
 }
 
 // failing is one measure that failed pieces, and where.
@@ -45,7 +47,7 @@ type treatmentRow struct {
 	Pass, Fail, Retake int
 }
 
-func summarise(r *inspect.Results) summary {
+func summarise(r *inspect.Results, standing map[string]Overrule) summary {
 	s := summary{Headline: fmt.Sprintf("%d of %d pass", r.Batch.Pass, r.Batch.Pieces), Rest: "Nothing: hang the next rack."}
 	if r.Batch.Fail+r.Batch.Retake > 0 {
 		s.Rest = "Read each piece's reasons."
@@ -55,6 +57,9 @@ func summarise(r *inspect.Results) summary {
 	for i := range r.Pieces {
 		p := &r.Pieces[i]
 		ref := pieceRef{fmt.Sprintf("p%d", i+1), p.Piece}
+		if _, ok := standing[p.Piece]; ok {
+			s.Against = append(s.Against, ref)
+		}
 		close := false
 		for _, reason := range p.Reasons {
 			close = close || reason.CloseCall
@@ -102,6 +107,9 @@ func summarise(r *inspect.Results) summary {
 	})
 	s.Next = s.Next[:min(len(s.Next), 6)]
 	s.Groups = treatments(r)
+	if len(s.Against) > 0 {
+		s.Disagree = Disagreement(standing, r)
+	}
 	return s
 }
 

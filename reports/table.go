@@ -15,8 +15,9 @@ import (
 // that spreadsheets show µ and Δ; units are in the header; what was not
 // measured is an empty cell; and no text in them is taken for a formula.
 // A u column is a standard uncertainty (k = 1).
-func WriteCSV(dir string, r *inspect.Results) error {
-	head := []string{"piece", "verdict", "main reason", "close calls"}
+// A person's verdict has columns of its own beside the program's.
+func WriteCSV(dir string, r *inspect.Results, standing map[string]Overrule) error {
+	head := []string{"piece", "verdict", "main reason", "close calls", "overruled to", "overruled by", "overruled at", "overruled because"}
 	for _, c := range r.Batch.Columns {
 		head = append(head, harmless(c))
 	}
@@ -28,7 +29,7 @@ func WriteCSV(dir string, r *inspect.Results) error {
 		"across (px)", "across (mm)", "area (px)", "area (mm²)", "share of the head (%)", "height (mm)", "height u (mm)", "opacity (0 to 1)", "shows", "confidence (0 to 1)"}}
 	for i := range r.Pieces {
 		p := &r.Pieces[i]
-		pieces = append(pieces, pieceRow(p, r.Batch.Columns))
+		pieces = append(pieces, pieceRow(p, standing, r.Batch.Columns))
 		for _, ph := range p.Photos {
 			photo := []string{harmless(p.Piece), harmless(ph.File), harmless(ph.View), harmless(ph.Lamp)}
 			for _, s := range ph.BareSpots {
@@ -47,7 +48,7 @@ func WriteCSV(dir string, r *inspect.Results) error {
 	return writeTable(filepath.Join(dir, "faults.csv"), faults)
 }
 
-func pieceRow(p *inspect.Piece, columns []string) []string {
+func pieceRow(p *inspect.Piece, standing map[string]Overrule, columns []string) []string {
 	close, usable, spots := 0, 0, 0
 	for _, r := range p.Reasons {
 		if r.CloseCall {
@@ -60,7 +61,10 @@ func pieceRow(p *inspect.Piece, columns []string) []string {
 		}
 		spots += len(ph.BareSpots)
 	}
-	row := []string{harmless(p.Piece), harmless(string(p.Verdict)), harmless(why(p)), strconv.Itoa(close)}
+	row := []string{harmless(p.Piece), harmless(string(p.Verdict)), harmless(why(p)), strconv.Itoa(close), "", "", "", ""}
+	if o, ok := standing[p.Piece]; ok {
+		copy(row[4:], []string{string(o.Verdict), harmless(o.By), o.At.Format("2006-01-02 15:04"), harmless(o.Because)})
+	}
 	for _, c := range columns {
 		row = append(row, harmless(p.Sheet[c]))
 	}

@@ -15,7 +15,7 @@ import (
 func TestTablesGolden(t *testing.T) {
 	dir := t.TempDir()
 	r := trial(t, dir)
-	if err := WriteCSV(dir, r); err != nil {
+	if err := WriteCSV(dir, r, against.Standing(r)); err != nil {
 		t.Fatal(err)
 	}
 	for _, name := range []string{"pieces.csv", "faults.csv"} {
@@ -55,7 +55,7 @@ func readTable(t *testing.T, path string) []map[string]string {
 
 func TestTablesSayWhatWasMeasured(t *testing.T) {
 	dir := t.TempDir()
-	if err := WriteCSV(dir, trial(t, dir)); err != nil {
+	if err := WriteCSV(dir, trial(t, dir), nil); err != nil {
 		t.Fatal(err)
 	}
 	pieces := readTable(t, filepath.Join(dir, "pieces.csv"))
@@ -91,7 +91,7 @@ func TestTablesRunNothing(t *testing.T) {
 		r.Pieces = append(r.Pieces, p)
 	}
 	r.Batch.Columns = append(r.Batch.Columns, "=column")
-	if err := WriteCSV(dir, r); err != nil {
+	if err := WriteCSV(dir, r, against.Standing(r)); err != nil {
 		t.Fatal(err)
 	}
 	for _, name := range []string{"pieces.csv", "faults.csv"} {

@@ -44,11 +44,11 @@ Some of the pieces are bad, so it ends with 1, as grade does.`,
 			if err := scene.WriteDemo(dir); err != nil {
 				return err
 			}
-			r, err := work.run(cmd.Context())
+			r, overruled, err := work.run(cmd.Context())
 			if err != nil {
 				return err
 			}
-			printTable(cmd.OutOrStdout(), r, nil)
+			printTable(cmd.OutOrStdout(), r, overruled)
 			g.say(cmd, "open %s in a browser", short(filepath.Join(work.outDir(), "index.html")))
 			return verdictError(r, false)
 		},

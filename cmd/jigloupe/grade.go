@@ -39,11 +39,7 @@ batch sheet or limits have changed.`,
 			if err != nil {
 				return err
 			}
-			people, err := readOverrules(work.outDir())
-			if err != nil {
-				return err
-			}
-			r, err := work.run(cmd.Context())
+			r, overruled, err := work.run(cmd.Context())
 			if err != nil {
 				return err
 			}
@@ -54,7 +50,7 @@ batch sheet or limits have changed.`,
 				}
 				cmd.OutOrStdout().Write(results)
 			} else {
-				printTable(cmd.OutOrStdout(), r, people.latest(r))
+				printTable(cmd.OutOrStdout(), r, overruled)
 			}
 			if n := withoutScale(r); n > 0 {
 				g.say(cmd, "no scale for %s: limits in mm were not applied there; give mm_per_px in photos.csv or batch.csv", plural(n, "photo"))

@@ -40,29 +40,40 @@ func (g grading) outDir() string {
 	return g.out
 }
 
-// run grades the batch and writes everything about it.
-func (g grading) run(ctx context.Context) (*inspect.Results, error) {
+// run grades the batch and writes everything about it. It also returns what
+// people say against its verdicts.
+func (g grading) run(ctx context.Context) (*inspect.Results, map[string]reports.Overrule, error) {
 	b, err := inspect.ReadBatch(g.batch)
 	if err != nil {
-		return nil, notABatch(g.batch, err)
+		return nil, nil, notABatch(g.batch, err)
 	}
 	out, err := openOutput(g.outDir(), g.batch)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	defer out.close()
 	defer g.progress("done", 0, 0)
 	r, err := g.measure(ctx, b, out)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	if err := g.report(r, b, out.stage); err != nil {
-		return nil, err
+	unlock, err := lockFolder(out.dir) // from here on nobody overrules what is being replaced
+	if err != nil {
+		return nil, nil, err
+	}
+	defer unlock()
+	people, err := reports.ReadOverrules(out.dir)
+	if err != nil {
+		return nil, nil, err
+	}
+	standing := people.Standing(r)
+	if err := g.report(r, standing, b, out.stage); err != nil {
+		return nil, nil, err
 	}
 	if ctx.Err() != nil {
-		return nil, ctx.Err()
+		return nil, nil, ctx.Err()
 	}
-	return r, out.publish()
+	return r, standing, out.publish()
 }
 
 // measure grades the batch piece by piece, for a verdict depends on nothing
@@ -150,18 +161,24 @@ func save(dir, name string, ph *inspect.Photo, e *inspect.Evidence) error {
 }
 
 // report writes everything that is made from the results.
-func (g grading) report(r *inspect.Results, b *inspect.BatchFolder, dir string) error {
+func (g grading) report(r *inspect.Results, standing map[string]reports.Overrule, b *inspect.BatchFolder, dir string) error {
 	g.progress("report", 0, 0)
-	var work errgroup.Group
-	work.SetLimit(g.atOnce())
-	work.Go(func() error { return reports.WritePage(dir, r) })
-	work.Go(func() error { return reports.WritePDF(filepath.Join(dir, "report.pdf"), r, dir, g.paper) })
-	work.Go(func() error { return reports.WriteCSV(dir, r) })
-	work.Go(func() error { return reports.WriteCGATS(filepath.Join(dir, "travel.txt"), r, newestPhoto(b)) })
-	if err := work.Wait(); err != nil {
+	if err := writeReadable(dir, r, standing, g.paper); err != nil {
+		return err
+	}
+	if err := reports.WriteCGATS(filepath.Join(dir, "travel.txt"), r, newestPhoto(b)); err != nil {
 		return err
 	}
 	return reports.WriteResults(dir, r)
+}
+
+// writeReadable writes what shows people the results in dir.
+func writeReadable(dir string, r *inspect.Results, standing map[string]reports.Overrule, paper string) error {
+	var work errgroup.Group
+	work.Go(func() error { return reports.WritePage(dir, r, standing) })
+	work.Go(func() error { return reports.WritePDF(filepath.Join(dir, "report.pdf"), r, standing, dir, paper) })
+	work.Go(func() error { return reports.WriteCSV(dir, r, standing) })
+	return work.Wait()
 }
 
 func (g grading) atOnce() int {

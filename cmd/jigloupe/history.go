@@ -65,7 +65,10 @@ same photos graded again replace the earlier grading.`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return with(func(store *history.Store) error {
 				for _, name := range args {
-					name = resultsFile(name)
+					name, err := resultsFile(name)
+					if err != nil {
+						return err
+					}
 					content, err := os.ReadFile(name)
 					if err != nil {
 						return err

@@ -2,11 +2,13 @@ package main
 
 import (
 	"fmt"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"jigloupe/inspect"
+	"jigloupe/reports"
 )
 
 func newLimitsCmd() *cobra.Command {
@@ -46,11 +48,15 @@ whatever the program said of it.`,
 func goodPieces(batches []string) ([]inspect.Piece, error) {
 	var good []inspect.Piece
 	for _, b := range batches {
-		dir, r, err := resultsIn(b)
+		path, err := resultsFile(b)
 		if err != nil {
 			return nil, err
 		}
-		people, err := readOverrules(dir)
+		r, err := reports.ReadResults(path)
+		if err != nil {
+			return nil, err
+		}
+		people, err := reports.ReadOverrules(filepath.Dir(path))
 		if err != nil {
 			return nil, err
 		}

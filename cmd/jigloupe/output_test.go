@@ -52,7 +52,7 @@ func TestHostileNames(t *testing.T) {
 		"line\nbreak_1.jpg", strings.Repeat("long", 62) + "_1.jpg", "twin_1.jpg", "twin_1.jpeg", "not\xffutf_1.jpg", "\x1b[2J_1.jpg",
 	}
 	writeFiles(t, rack, names...)
-	r, err := testGrading(rack).run(context.Background())
+	r, _, err := testGrading(rack).run(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,7 +106,7 @@ func TestPieceByPiece(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(rack, "batch.csv"), []byte(sheet), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	got, err := testGrading(rack).run(context.Background())
+	got, _, err := testGrading(rack).run(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -149,7 +149,7 @@ func writeKind(t *testing.T, kind, path string) {
 func TestPublishHalfWay(t *testing.T) {
 	rack := filepath.Join(t.TempDir(), "rack")
 	writeFiles(t, rack, "A01_1.jpg")
-	if _, err := testGrading(rack).run(context.Background()); err != nil {
+	if _, _, err := testGrading(rack).run(context.Background()); err != nil {
 		t.Fatal(err)
 	}
 	dir := filepath.Join(rack, "jigloupe")

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
@@ -17,38 +16,15 @@ import (
 	"jigloupe/reports"
 )
 
-// overrulesFile lies beside results.json and outlives grading again.
-const overrulesFile = "overrules.json"
-
-// An overrule is a person's verdict on a piece, kept beside the program's and
-// never in its place.
-type overrule struct {
-	Piece   string          `json:"piece"`
-	Verdict inspect.Outcome `json:"verdict"`
-	Instead inspect.Outcome `json:"instead_of"` // what the program had said
-	Because string          `json:"because"`
-	By      string          `json:"by"`
-	At      time.Time       `json:"at"`
-}
-
-// overrules is the content of the file, in the order of their time. The last
-// one about a piece counts.
-type overrules struct {
-	Schema    string     `json:"schema"`
-	Overrules []overrule `json:"overrules"`
-}
-
-const overrulesSchema = "jigloupe/overrules/1"
-
 func newOverruleCmd() *cobra.Command {
 	var because, by, batch string
 	cmd := &cobra.Command{
 		Use:   "overrule PIECE pass|fail --because TEXT",
 		Short: "Put your own verdict on a piece beside the program's",
 		Long: `Overrule keeps your verdict on a piece with your reason, your name and the time in
-overrules.json beside the results. The program's own verdict stays as it is, and
-so does the exit status of grade; how often the two disagree is counted, because
-it says how far the program can be trusted.
+overrules.json beside the results, and writes page, PDF and tables anew to show it.
+The program's own verdict stays as it is, and so does the exit status of grade; how
+often the two disagree is counted, because it says how far the program can be trusted.
 
 Overrule a piece again to change your mind; the last word counts.`,
 		Example: `  jigloupe overrule A03 pass --because "the mark is a hair" --batch rack7`,
@@ -62,7 +38,17 @@ Overrule a piece again to change your mind; the last word counts.`,
 			if strings.TrimSpace(because) == "" {
 				return hinted{errors.New("a reason is needed"), `for example: --because "the mark is a hair"`}
 			}
-			dir, r, err := resultsIn(batch)
+			path, err := resultsFile(batch)
+			if err != nil {
+				return err
+			}
+			dir := filepath.Dir(path)
+			unlock, err := lockFolder(dir)
+			if err != nil {
+				return err
+			}
+			defer unlock()
+			r, err := reports.ReadResults(path)
 			if err != nil {
 				return err
 			}
@@ -73,13 +59,21 @@ Overrule a piece again to change your mind; the last word counts.`,
 			if by == "" {
 				by = whoAmI()
 			}
-			o := overrule{p.Piece, inspect.Outcome(args[1]), p.Verdict, strings.TrimSpace(because), by, time.Now().Truncate(time.Second)}
-			all, err := addOverrule(dir, o)
+			all, err := reports.ReadOverrules(dir)
 			if err != nil {
 				return err
 			}
+			o := reports.Overrule{Piece: p.Piece, Verdict: inspect.Outcome(args[1]), Instead: p.Verdict, Because: strings.TrimSpace(because), By: by, At: time.Now().Truncate(time.Second)}
+			all.Overrules = append(all.Overrules, o)
+			if err := all.Write(dir); err != nil {
+				return err
+			}
+			standing := all.Standing(r)
 			fmt.Fprintf(cmd.OutOrStdout(), "%s: %s, overruled: %s\n", oneLine(p.Piece), p.Verdict, o.Verdict)
-			fmt.Fprintln(cmd.OutOrStdout(), disagreement(all.latest(r), r))
+			fmt.Fprintln(cmd.OutOrStdout(), reports.Disagreement(standing, r))
+			if err := writeReadable(dir, r, standing, reports.PaperOf(filepath.Join(dir, "report.pdf"))); err != nil {
+				return hinted{fmt.Errorf("your verdict is kept, but the report could not be written anew: %w", err), "grade the batch again: its report will show it"}
+			}
 			return nil
 		},
 	}
@@ -87,18 +81,6 @@ Overrule a piece again to change your mind; the last word counts.`,
 	cmd.Flags().StringVar(&by, "by", "", "your `name`; the one you are logged in with if not given")
 	cmd.Flags().StringVar(&batch, "batch", ".", "the `folder` that was graded, or the one its results are in")
 	return cmd
-}
-
-// resultsIn finds the results of a batch in its folder or in the folder
-// jigloupe inside it.
-func resultsIn(dir string) (string, *inspect.Results, error) {
-	for _, d := range []string{dir, filepath.Join(dir, "jigloupe")} {
-		r, err := reports.ReadResults(filepath.Join(d, "results.json"))
-		if !errors.Is(err, os.ErrNotExist) {
-			return d, r, err
-		}
-	}
-	return "", nil, hinted{fmt.Errorf("no results are in %s", dir), "name the folder that was graded, or grade it first: jigloupe grade " + dir}
 }
 
 func pieceNamed(r *inspect.Results, name string) (*inspect.Piece, error) {
@@ -129,82 +111,16 @@ func whoAmI() string {
 	return u.Username
 }
 
-// readOverrules reads the overrules beside results; there may be none.
-func readOverrules(dir string) (overrules, error) {
-	all := overrules{Schema: overrulesSchema, Overrules: []overrule{}}
-	path := filepath.Join(dir, overrulesFile)
-	text, err := os.ReadFile(path)
-	if errors.Is(err, os.ErrNotExist) || errors.Is(err, syscall.ENOTDIR) {
-		return all, nil
-	}
-	if err == nil {
-		err = json.Unmarshal(text, &all)
-	}
-	if err == nil && all.Schema != overrulesSchema {
-		err = fmt.Errorf("schema is %q, this program reads %q", all.Schema, overrulesSchema)
-	}
-	if err != nil {
-		return all, fmt.Errorf("%s: %w", path, err)
-	}
-	return all, nil
-}
-
-// addOverrule appends one to the file. The file is replaced as a whole and
-// under a lock, so that two people at once lose nothing.
-func addOverrule(dir string, o overrule) (overrules, error) {
+// lockFolder keeps two people, or a person and a grading, from writing results
+// in dir at the same time. It waits for its turn.
+func lockFolder(dir string) (unlock func() error, err error) {
 	d, err := os.Open(dir)
 	if err != nil {
-		return overrules{}, err
+		return nil, err
 	}
-	defer d.Close() // and with it the lock
 	if err := syscall.Flock(int(d.Fd()), syscall.LOCK_EX); err != nil {
-		return overrules{}, err
+		d.Close()
+		return nil, err
 	}
-	all, err := readOverrules(dir)
-	if err != nil {
-		return all, err
-	}
-	all.Overrules = append(all.Overrules, o)
-	text, err := json.MarshalIndent(all, "", "  ")
-	if err != nil {
-		return all, err
-	}
-	path := filepath.Join(dir, overrulesFile)
-	if err := os.WriteFile(path+".new", append(text, '\n'), 0o644); err != nil {
-		return all, err
-	}
-	return all, os.Rename(path+".new", path)
-}
-
-// latest is the last overrule of each piece of r that still says something
-// else than the program.
-func (all overrules) latest(r *inspect.Results) map[string]overrule {
-	verdict := map[string]inspect.Outcome{}
-	for _, p := range r.Pieces {
-		verdict[p.Piece] = p.Verdict
-	}
-	out := map[string]overrule{}
-	for _, o := range all.Overrules {
-		delete(out, o.Piece)
-		if v, ok := verdict[o.Piece]; ok && v != o.Verdict {
-			out[o.Piece] = o
-		}
-	}
-	return out
-}
-
-// disagreement counts how often people and program disagree on a batch.
-func disagreement(latest map[string]overrule, r *inspect.Results) string {
-	judged := r.Batch.Pass + r.Batch.Fail
-	n := 0
-	for _, o := range latest {
-		if o.Instead != inspect.Retake {
-			n++
-		}
-	}
-	s := fmt.Sprintf("people disagree with the program on %d of %s", n, plural(judged, "judged piece"))
-	if more := len(latest) - n; more > 0 {
-		s += fmt.Sprintf(" and decided %d it could not judge", more)
-	}
-	return s
+	return d.Close, nil
 }

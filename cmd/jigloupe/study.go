@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -48,12 +49,15 @@ func printJSON(cmd *cobra.Command, v any) error {
 	return out.Encode(v)
 }
 
-// readPieces reads graded batches, each given as results.json or its folder,
-// and keeps the pieces that only, written column=value, asks for.
+// readPieces reads graded batches and keeps the pieces that only, written column=value, asks for.
 func readPieces(names []string, only []string) ([]inspect.Piece, error) {
 	var batches []inspect.Results
 	for _, name := range names {
-		r, err := reports.ReadResults(resultsFile(name))
+		path, err := resultsFile(name)
+		if err != nil {
+			return nil, err
+		}
+		r, err := reports.ReadResults(path)
 		if err != nil {
 			return nil, err
 		}
@@ -72,10 +76,21 @@ func readPieces(names []string, only []string) ([]inspect.Piece, error) {
 	return pieces, nil
 }
 
-// resultsFile lets people name the folder a batch was graded into.
-func resultsFile(name string) string {
-	if info, err := os.Stat(name); err == nil && info.IsDir() {
-		return filepath.Join(name, "results.json")
+// resultsFile finds the results of a graded batch. It may be named by its
+// folder of photos, by the folder it was graded into, or by its results.json.
+func resultsFile(name string) (string, error) {
+	info, err := os.Stat(name)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return "", hinted{fmt.Errorf("there is no graded batch %s", name), "check the spelling, and that you are in the folder you think you are in"}
+	case err != nil || !info.IsDir():
+		return name, err
 	}
-	return name
+	for _, dir := range []string{name, filepath.Join(name, "jigloupe")} {
+		path := filepath.Join(dir, "results.json")
+		if _, err := os.Stat(path); !errors.Is(err, os.ErrNotExist) {
+			return path, err
+		}
+	}
+	return "", hinted{fmt.Errorf("no results are in %s", name), "name the folder that was graded, or grade it first: jigloupe grade " + name}
 }

@@ -10,12 +10,13 @@ import (
 	"golang.org/x/term"
 
 	"jigloupe/inspect"
+	"jigloupe/reports"
 )
 
 // printTable prints a line per piece and a last line with the counts. On a
 // terminal, lines are cut to its width. A person's verdict is printed beside
 // the program's.
-func printTable(w io.Writer, r *inspect.Results, overruled map[string]overrule) {
+func printTable(w io.Writer, r *inspect.Results, overruled map[string]reports.Overrule) {
 	width := 0
 	if f, ok := w.(*os.File); ok {
 		width, _, _ = term.GetSize(int(f.Fd()))

@@ -109,7 +109,7 @@ func (w *watcher) grade(ctx context.Context, now folderState) error {
 		w.print("waiting for photos in %s", w.dir)
 		return nil
 	}
-	r, err := w.work.run(ctx)
+	r, _, err := w.work.run(ctx)
 	if err != nil {
 		return err
 	}
