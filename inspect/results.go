@@ -173,13 +173,26 @@ type ReliefFault struct {
 type Travel struct {
 	Light         string      `json:"light"` // diffuse, one_lamp or unknown
 	Curve         []TravelBin `json:"curve"`
-	DeltaE00Max   *float64    `json:"delta_e00_max"`
+	TrustedDeg    *[2]float64 `json:"trusted_deg"`   // from and to which viewing angle the curve can be relied on
+	DeltaE00Max   *float64    `json:"delta_e00_max"` // without what noise alone adds to a largest difference
 	U             *float64    `json:"u"`
+	Interval      *[2]float64 `json:"interval"` // 95 %, of delta_e00_max; begins at 0 where noise explains all of it
 	BetweenDeg    *[2]float64 `json:"between_deg"`
+	Shift         *Shift      `json:"shift"`
 	HueArcDeg     *float64    `json:"hue_arc_deg"`
+	HueArcU       *float64    `json:"hue_arc_u"`
 	ChromaRange   *[2]float64 `json:"chroma_range"`
 	LightnessSpan *[2]float64 `json:"lightness_range"`
-	Flop          *float64    `json:"flop"`
+	Flop          *float64    `json:"flop"` // by viewing angle, not aspecular angle: for ranking in the same light
+}
+
+// Shift is the travel with all angles brought to one lightness, in ΔE00:
+// shading, from which a plain colour seems to travel too, is not in it.
+type Shift struct {
+	DeltaE00   float64    `json:"delta_e00"`
+	U          float64    `json:"u"`
+	Interval   [2]float64 `json:"interval"` // 95 %; begins at 0 where noise explains all of it
+	BetweenDeg [2]float64 `json:"between_deg"`
 }
 
 // A TravelBin is the mean CIELAB (D50, 2°) of the head seen within ±5° of a

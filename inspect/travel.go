@@ -110,54 +110,6 @@ func (l *look) addSystematic(curve []TravelBin) {
 	}
 }
 
-func (b TravelBin) lab() calib.Lab { return calib.Lab{L: b.L, A: b.A, B: b.B} }
-
-func (b TravelBin) between(o TravelBin) float64 { return calib.DeltaE2000(b.lab(), o.lab()) }
-
-// summarise finds the largest difference between two angles and the ranges.
-func (t *Travel) summarise() {
-	t.DeltaE00Max, t.U, t.BetweenDeg, t.HueArcDeg, t.ChromaRange, t.LightnessSpan = nil, nil, nil, nil, nil, nil
-	if len(t.Curve) < 2 {
-		return
-	}
-	var most, u float64
-	var between [2]float64
-	for i, a := range t.Curve {
-		for _, b := range t.Curve[i+1:] {
-			if d := a.between(b); d > most {
-				most, u, between = d, math.Hypot(a.U, b.U), [2]float64{a.ViewingDeg, b.ViewingDeg}
-			}
-		}
-	}
-	chroma := [2]float64{math.Inf(1), 0}
-	light := [2]float64{math.Inf(1), 0}
-	var hues []float64
-	for _, b := range t.Curve {
-		c := b.lab()
-		chroma[0], chroma[1] = min(chroma[0], c.Chroma()), max(chroma[1], c.Chroma())
-		light[0], light[1] = min(light[0], c.L), max(light[1], c.L)
-		if c.Chroma() > 3*b.U && c.Chroma() > 5 { // a grey has no hue
-			hues = append(hues, c.HueDeg())
-		}
-	}
-	t.DeltaE00Max, t.U, t.BetweenDeg = &most, &u, &between
-	t.ChromaRange, t.LightnessSpan = &chroma, &light
-	if len(hues) > 1 {
-		arc := hueArc(hues)
-		t.HueArcDeg = &arc
-	}
-}
-
-// hueArc is the shortest arc that holds all the hue angles, in degrees.
-func hueArc(hues []float64) float64 {
-	slices.Sort(hues)
-	gap := 360 - hues[len(hues)-1] + hues[0]
-	for i := 1; i < len(hues); i++ {
-		gap = max(gap, hues[i]-hues[i-1])
-	}
-	return 360 - gap
-}
-
 // light tells from the head's own shading what it was lit by: light from all
 // sides shades a head evenly about its middle, one lamp leaves one side dark.
 func (l *look) light() string {

@@ -250,7 +250,8 @@ func (c coat) at(deg float64) [3]float64 {
 }
 
 func travel(c coat, light string) *inspect.Travel {
-	t := &inspect.Travel{Light: light, DeltaE00Max: f(31.4), U: f(0.8), BetweenDeg: &[2]float64{5, 75}, HueArcDeg: f(84), ChromaRange: &[2]float64{22, 36}, LightnessSpan: &[2]float64{31, 46}, Flop: f(3.1)}
+	t := &inspect.Travel{Light: light, DeltaE00Max: f(31.4), U: f(0.8), Interval: &[2]float64{29.8, 33}, BetweenDeg: &[2]float64{5, 75},
+		Shift: &inspect.Shift{DeltaE00: 24.1, U: 0.9, Interval: [2]float64{22.3, 25.9}, BetweenDeg: [2]float64{5, 75}}, TrustedDeg: &[2]float64{0, 60}, HueArcDeg: f(84), HueArcU: f(2.2), ChromaRange: &[2]float64{22, 36}, LightnessSpan: &[2]float64{31, 46}, Flop: f(3.1)}
 	for d := 5.0; d < 80; d += 10 {
 		x := c.at(d)
 		t.Curve = append(t.Curve, inspect.TravelBin{ViewingDeg: d, L: x[0], A: x[1], B: x[2], Px: int(9000 * math.Sin(d*math.Pi/180)), U: 0.5 + d*d/3000})

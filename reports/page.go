@@ -249,9 +249,12 @@ func travelWords(t *inspect.Travel) string {
 	if t.DeltaE00Max == nil || t.BetweenDeg == nil {
 		return "how far it travels was not measured."
 	}
-	s := fmt.Sprintf("ΔE00 %s between %.0f° and %.0f°", amount(t.DeltaE00Max, t.U, ""), t.BetweenDeg[0], t.BetweenDeg[1])
+	s := fmt.Sprintf("ΔE00 %s between %.0f° and %.0f°", difference(t.DeltaE00Max, t.U, t.Interval), t.BetweenDeg[0], t.BetweenDeg[1])
+	if t.Shift != nil {
+		s += fmt.Sprintf(", without shading %s", difference(&t.Shift.DeltaE00, &t.Shift.U, &t.Shift.Interval))
+	}
 	if t.HueArcDeg != nil {
-		s += fmt.Sprintf(", hue arc %.0f°", *t.HueArcDeg)
+		s += fmt.Sprintf(", hue arc %s", amount(t.HueArcDeg, t.HueArcU, "°"))
 	}
 	return s + "."
 }

@@ -24,7 +24,7 @@ func WriteCSV(dir string, r *inspect.Results, standing map[string]Overrule) erro
 	pieces := [][]string{append(head, "seen of the head", "photos", "usable photos",
 		"bare area (%)", "bare area u (%)", "bare area (mm²)", "smallest visible spot (mm)", "bare spots",
 		"outline deviation (mm)", "outline deviation u (mm)", "lumps", "highest lump (mm)", "pinholes", "orange peel (µm)", "eye",
-		"light", "travel (ΔE00)", "travel u (ΔE00)", "travel from (°)", "travel to (°)", "hue arc (°)", "flop")}
+		"light", "travel (ΔE00)", "travel u (ΔE00)", "travel from (°)", "travel to (°)", "hue arc (°)", "flop", "travel without shading (ΔE00)", "travel without shading u (ΔE00)")}
 	faults := [][]string{{"piece", "photo", "view", "lamp", "number", "fault", "place", "edge or face", "x (px)", "y (px)",
 		"across (px)", "across (mm)", "area (px)", "area (mm²)", "share of the head (%)", "height (mm)", "height u (mm)", "opacity (0 to 1)", "shows", "confidence (0 to 1)"}}
 	for i := range r.Pieces {
@@ -87,14 +87,17 @@ func pieceRow(p *inspect.Piece, standing map[string]Overrule, columns []string) 
 	}
 	row = append(row, number(rel.OutlineDeviationMM), number(rel.U), lumps, number(rel.LumpHeightMM), pinholes, number(rel.OrangePeelUM), harmless(string(p.Eye)))
 	var t inspect.Travel
-	var from, to *float64
+	var from, to, shift, shiftU *float64
 	if p.Travel != nil {
 		t = *p.Travel
 		if t.BetweenDeg != nil {
 			from, to = &t.BetweenDeg[0], &t.BetweenDeg[1]
 		}
+		if t.Shift != nil {
+			shift, shiftU = &t.Shift.DeltaE00, &t.Shift.U
+		}
 	}
-	return append(row, harmless(t.Light), number(t.DeltaE00Max), number(t.U), number(from), number(to), number(t.HueArcDeg), number(t.Flop))
+	return append(row, harmless(t.Light), number(t.DeltaE00Max), number(t.U), number(from), number(to), number(t.HueArcDeg), number(t.Flop), number(shift), number(shiftU))
 }
 
 // number prints six digits, more than any doubt here allows, and nothing for nil.

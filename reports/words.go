@@ -114,6 +114,15 @@ func amount(value, u *float64, unit string) string {
 	return fmt.Sprintf("%.*f\u00a0±\u00a0%.*f%s", digits, *value, digits, 2**u, unit)
 }
 
+// difference prints the largest difference of colours; one that noise explains
+// whole is none, up to the end of its interval.
+func difference(value, u *float64, interval *[2]float64) string {
+	if value == nil || interval == nil || interval[0] > 0 {
+		return amount(value, u, "")
+	}
+	return fmt.Sprintf("none beyond doubt, at most %.1f", interval[1])
+}
+
 // short prints three digits that count, and all those before the point.
 func short(v float64) string {
 	if math.Abs(v) >= 1000 {
@@ -188,7 +197,7 @@ func limitWords(l inspect.Limits) []named {
 // measured lists what was measured on a piece, and what was not.
 func measured(p *inspect.Piece) []named {
 	c, r, t := inspect.Coverage{}, inspect.Relief{}, inspect.Travel{}
-	lumps, pinholes, between := "not measured", "not measured", ""
+	lumps, pinholes, between, shift := "not measured", "not measured", "", "not measured"
 	if p.Coverage != nil {
 		c = *p.Coverage
 	}
@@ -207,6 +216,9 @@ func measured(p *inspect.Piece) []named {
 		if t.BetweenDeg != nil {
 			between = fmt.Sprintf(" from %.0f° to %.0f°", t.BetweenDeg[0], t.BetweenDeg[1])
 		}
+		if s := t.Shift; s != nil {
+			shift = difference(&s.DeltaE00, &s.U, &s.Interval)
+		}
 	}
 	return []named{
 		{"Bare area", amount(c.BareAreaPct, c.U, "%")},
@@ -215,8 +227,9 @@ func measured(p *inspect.Piece) []named {
 		{"Pinholes", pinholes},
 		{"Orange peel", amount(r.OrangePeelUM, nil, "µm")},
 		{"Eye", string(p.Eye)},
-		{"Travel, ΔE00", amount(t.DeltaE00Max, t.U, "") + between},
-		{"Hue arc", amount(t.HueArcDeg, nil, "°")},
+		{"Travel, ΔE00", difference(t.DeltaE00Max, t.U, t.Interval) + between},
+		{"… without shading", shift},
+		{"Hue arc", amount(t.HueArcDeg, t.HueArcU, "°")},
 		{"Flop", amount(t.Flop, nil, "")},
 	}
 }

@@ -64,3 +64,24 @@ func TestFresnel(t *testing.T) {
 		}
 	}
 }
+
+// In a plane of incidence: the tilt of the flake that sends light from one
+// direction to the other, and the angle on it, in a binder of index 1.5.
+func TestFlakeBetweenLightAndView(t *testing.T) {
+	f := newFinish(Coat{FlakeShare: 1, Flake: Aluminium()}, binderIndex)
+	n := vec{0, 0, 1}
+	towards := func(deg float64) vec { return vec{math.Sin(radians(deg)), 0, math.Cos(radians(deg))} }
+	for _, r := range checkTable(t, "06_aspecular_geometry.csv") {
+		light, aspecular, view := number(t, r[0]), number(t, r[1]), number(t, r[2])
+		if view != aspecular-light {
+			t.Errorf("light %v°, aspecular %v°: viewed at %v°, want the difference", light, aspecular, view)
+		}
+		in, out := f.refract(towards(light), n), f.refract(towards(view), n)
+		flake := in.add(out).unit()
+		tilt, on := math.Atan2(flake.x, flake.z)*180/math.Pi, math.Acos(flake.dot(in))*180/math.Pi
+		// printed to 6 decimals
+		if math.Abs(on-number(t, r[3])) > 1e-5 || math.Abs(tilt-number(t, r[4])) > 1e-5 {
+			t.Errorf("light %v°, view %v°: flake tilted %.6f°, hit at %.6f°, want %s, %s", light, view, tilt, on, r[4], r[3])
+		}
+	}
+}
