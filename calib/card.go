@@ -5,11 +5,8 @@ import (
 	"fmt"
 	"image"
 	"math"
-	"slices"
 
 	"jigloupe/calib/cv"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // CardReflectance is what an 18 % grey card reflects of the light on it.
@@ -33,16 +30,16 @@ type GreyCard struct {
 	Inside      []bool    // per pixel of Reduced: card in full light, as far as the fit goes
 
 	width, height float64
-	coef          [3][]float64 // of the logarithm of the light, see terms
+	surface       [3]surface // the logarithm of the light
 }
 
 // Light returns E(x, y), the linear level a perfect white diffuser lying on
 // the card would have at that place of the photo, per channel.
 func (c *GreyCard) Light(x, y float64) [3]float64 {
-	var buf [maxTerms]float64
+	u, v := c.unit(x, y)
 	var e [3]float64
 	for k := range e {
-		e[k] = math.Exp(eval(c.coef[k], c.terms(x, y, buf[:0]))) / c.Reflectance
+		e[k] = math.Exp(c.surface[k].along(v).at(u)) / c.Reflectance
 	}
 	return e
 }
@@ -50,9 +47,6 @@ func (c *GreyCard) Light(x, y float64) [3]float64 {
 // reducedSide is the longer side of the picture the card is looked for in, px:
 // small enough to be quick, large enough that a hook wire still shows.
 const reducedSide = 500
-
-// maxTerms is the number of terms of a cubic in x and y.
-const maxTerms = 10
 
 // smoothStep is the largest change of log level from one reduced pixel to the
 // next that still counts as smooth: a fall-off of 3:1 across the picture
@@ -86,7 +80,7 @@ func FindCard(p *Photo, reflectance float64) (*GreyCard, error) {
 		for i, l := range labels {
 			member[i] = l == b.Label
 		}
-		if !c.fit(logs, member) {
+		if !c.fit(logs, member, fitStep) {
 			continue
 		}
 		if s := borderScore(c.Inside, smooth, lin.Width, lin.Height); s > bestScore {
@@ -139,68 +133,6 @@ func smoothMask(logs [3][]float32, w, h int) *image.Gray {
 	return m
 }
 
-// fit finds the light from the pixels that member marks, then takes in all
-// pixels of the picture that agree with it. It reports whether that worked.
-func (c *GreyCard) fit(logs [3][]float32, member []bool) bool {
-	w, h := c.Reduced.Width, c.Reduced.Height
-	degreeTerms := maxTerms
-	n := 0
-	for _, m := range member {
-		if m {
-			n++
-		}
-	}
-	if float64(n) < 0.3*float64(w*h) {
-		degreeTerms = 6
-	}
-	step := float64(c.Reduced.Step)
-	at := func(i int, buf []float64) []float64 {
-		return c.terms((float64(i%w)+0.5)*step, (float64(i/w)+0.5)*step, buf[:0])[:degreeTerms]
-	}
-	use := slices.Clone(member)
-	var sigma float64
-	for round := range 12 {
-		var ok bool
-		for k := range c.coef {
-			if c.coef[k], ok = leastSquares(logs[k], use, degreeTerms, at); !ok {
-				return false
-			}
-		}
-		var over []float64
-		res := make([][3]float64, len(use))
-		buf := make([]float64, 0, maxTerms)
-		for i := range use {
-			if !member[i] && round < 8 {
-				continue
-			}
-			t := at(i, buf)
-			for k := range c.coef {
-				res[i][k] = float64(logs[k][i]) - eval(c.coef[k], t)
-			}
-			if use[i] && i%7 == 0 {
-				over = append(over, math.Abs(res[i][1]))
-			}
-		}
-		if len(over) < 50 {
-			return false
-		}
-		slices.Sort(over)
-		sigma = max(over[len(over)/2]/0.6745, 0.002)
-		for i := range use {
-			if !member[i] && round < 8 {
-				continue
-			}
-			inside := true
-			for _, r := range res[i] {
-				inside = inside && r > -2*sigma-0.003 && r < 4*sigma+0.003
-			}
-			use[i] = inside
-		}
-	}
-	c.Inside, c.Residual = use, sigma
-	return true
-}
-
 // borderScore counts how much of the outline of thick things, neither card nor
 // smooth, runs along the card: the piece lies on the card, while a table edge
 // or a sheet of paper beneath the card borders on little else.
@@ -224,78 +156,30 @@ func borderScore(inside []bool, smooth *image.Gray, w, h int) float64 {
 
 func (c *GreyCard) describe() {
 	n, clipped, lo, hi, sum := 0, 0, math.Inf(1), 0.0, 0.0
+	var brightest [2]float64
 	w, step := c.Reduced.Width, c.Reduced.Step
 	for i, in := range c.Inside {
 		if !in {
 			continue
 		}
 		n++
-		x, y := (i%w)*step+step/2, (i/w)*step+step/2
 		if c.Reduced.Top[i] > 127 {
 			clipped++
 		}
-		e := c.Light(float64(x), float64(y))
-		if e[1] > hi {
-			c.Colour = LinearRGB{e[0], e[1], e[2]}
+		x, y := (float64(i%w)+0.5)*float64(step), (float64(i/w)+0.5)*float64(step)
+		u, v := c.unit(x, y)
+		green := math.Exp(c.surface[1].along(v).at(u)) // of the card
+		if green > hi {
+			brightest = [2]float64{x, y}
 		}
-		lo, hi, sum = min(lo, e[1]), max(hi, e[1]), sum+e[1]
+		lo, hi, sum = min(lo, green), max(hi, green), sum+green
 	}
+	e := c.Light(brightest[0], brightest[1])
+	c.Colour = LinearRGB{e[0], e[1], e[2]}
 	c.Share = float64(n) / float64(len(c.Inside))
 	c.Clipped = float64(clipped) / float64(n)
 	c.Unevenness = (hi - lo) / hi
-	c.Level = sum / float64(n) * c.Reflectance
-}
-
-// terms appends the powers of x and y up to degree 3, lowest first, with both
-// scaled to about [−1, 1].
-func (c *GreyCard) terms(x, y float64, buf []float64) []float64 {
-	s := max(c.width, c.height) / 2
-	u, v := (x-c.width/2)/s, (y-c.height/2)/s
-	return append(buf, 1, u, v, u*u, u*v, v*v, u*u*u, u*u*v, u*v*v, v*v*v)
-}
-
-func eval(coef, terms []float64) float64 {
-	s := 0.0
-	for i, k := range coef {
-		s += k * terms[i]
-	}
-	return s
-}
-
-// leastSquares fits values[i] over the used pixels by the normal equations.
-func leastSquares(values []float32, use []bool, n int, at func(int, []float64) []float64) ([]float64, bool) {
-	a, b := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
-	buf := make([]float64, 0, maxTerms)
-	var ata [maxTerms][maxTerms]float64
-	var atb [maxTerms]float64
-	for i, u := range use {
-		if !u {
-			continue
-		}
-		t := at(i, buf)
-		v := float64(values[i])
-		for r := range n {
-			for s := r; s < n; s++ {
-				ata[r][s] += t[r] * t[s]
-			}
-			atb[r] += t[r] * v
-		}
-	}
-	for r := range n {
-		for s := r; s < n; s++ {
-			a.SetSym(r, s, ata[r][s])
-		}
-		b.SetVec(r, atb[r])
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(a) {
-		return nil, false
-	}
-	x := mat.NewVecDense(n, nil)
-	if err := chol.SolveVecTo(x, b); err != nil {
-		return nil, false
-	}
-	return x.RawVector().Data, true
+	c.Level = sum / float64(n)
 }
 
 // Reflect turns linear light into the reflectance factor against a perfect
