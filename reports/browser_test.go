@@ -202,10 +202,7 @@ func TestPageWithoutScript(t *testing.T) {
 	r := trial(t, dir)
 	writePage(t, r, dir)
 	b := openTab(t)
-	b.do(chromedp.Func(func(ctx context.Context, tg *chromedp.Target) error {
-		_, err := cdp.Call(ctx, tg, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
-		return err
-	}), chromedp.Navigate("file://"+filepath.Join(dir, "index.html")))
+	b.do(scripting(false), chromedp.Navigate("file://"+filepath.Join(dir, "index.html")))
 	if n := eval[int](b, `[...document.querySelectorAll(".piece")].filter(p => p.checkVisibility()).length`); n != len(r.Pieces) {
 		t.Errorf("%d pieces are shown, want %d", n, len(r.Pieces))
 	}
@@ -220,6 +217,46 @@ func TestPageWithoutScript(t *testing.T) {
 	if eval[bool](b, `document.querySelector("#p1 g.angles").getClientRects().length > 0`) {
 		t.Error("marks cannot be switched off")
 	}
+}
+
+// TestPageOnPaper: whoever prints the page gets all of it, with the script and
+// without.
+func TestPageOnPaper(t *testing.T) {
+	dir := t.TempDir()
+	r := trial(t, dir)
+	writePage(t, r, dir)
+	for _, off := range []bool{false, true} {
+		b := openTab(t)
+		b.do(scripting(!off), chromedp.Navigate("file://"+filepath.Join(dir, "index.html")))
+		pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF())
+		if err != nil {
+			t.Fatal(err)
+		}
+		path := filepath.Join(dir, "printed.pdf")
+		if err := os.WriteFile(path, pdf, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		text, _ := words(t, path)
+		for _, want := range []string{"What was not seen", "Measured", "Reasons"} {
+			n := len(r.Pieces)
+			if want == "Reasons" {
+				n-- // K01 has none
+			}
+			if got := strings.Count(text, want); got != n {
+				t.Errorf("script off %v: %q is printed %d times, want %d", off, want, got, n)
+			}
+		}
+		if strings.Contains(text, "Sort by") || strings.Contains(text, "Enlarge") {
+			t.Errorf("script off %v: buttons are printed", off)
+		}
+	}
+}
+
+func scripting(on bool) chromedp.Action[chromedp.Void] {
+	return chromedp.Func(func(ctx context.Context, tg *chromedp.Target) error {
+		_, err := cdp.Call(ctx, tg, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: !on})
+		return err
+	})
 }
 
 // TestPageFor200Pieces holds the page to what was promised: below 25 MB, and
@@ -273,7 +310,7 @@ func TestPageIsAccessible(t *testing.T) {
 			}
 			for _, state := range []string{"closed", "open"} {
 				if state == "open" {
-					eval[int](b, `document.querySelectorAll("details").forEach(d => d.open = true), document.querySelectorAll(".piece").forEach(p => p.style.contentVisibility = "visible"), 1`)
+					eval[int](b, `dispatchEvent(new Event("beforeprint")), document.querySelectorAll("details").forEach(d => d.open = true), document.querySelectorAll(".piece").forEach(p => p.style.contentVisibility = "visible"), 1`)
 				}
 				var found []struct {
 					ID, Help string

@@ -17,8 +17,8 @@ import (
 // A page of 200 pieces must stay below 25 MB to be sent and opened; base64 adds
 // a third, so this many bytes are left for pictures and for zoomed faults.
 const (
-	photoBytes = 11e6
-	zoomBytes  = 2.5e6
+	photoBytes = 9e6
+	zoomBytes  = 2e6
 	zoomLeast  = 6e3 // fewer zooms rather than smaller ones
 	zoomMost   = 12  // of one photo
 )
