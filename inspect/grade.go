@@ -22,13 +22,13 @@ type Options struct {
 // Evidence is what a photo leaves for the reports; it is handed on as soon as
 // the photo is measured and kept nowhere.
 type Evidence struct {
-	Mask    *image.Gray  // 255 where the painted head is, as large as the upright photo
-	Picture *image.NRGBA // the upright cut-out described by Photo.Picture
+	Mask    *image.Gray  // 255 where the painted head is, as large as the upright photo; nil where none was found
+	Picture *image.NRGBA // the upright cut-out described by Photo.Picture; all of the photo where no head was found
 }
 
 // Grade measures every photo of a batch, merges the photos of each piece and
 // judges it. Each is called once per photo, from one goroutine at a time, in
-// no particular order, with nil evidence where no head was found; an error
+// no particular order, with nil evidence where the photo could not be read; an error
 // from it ends the grading. A photo that cannot be read or measured is no
 // error: its piece is to be photographed again.
 func Grade(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Evidence) error) (*Results, error) {

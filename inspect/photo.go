@@ -36,7 +36,7 @@ func measureFile(b *BatchFolder, f BatchFile, reflectance float64, limits Limits
 	}
 	if err != nil {
 		ph.Problems = append(ph.Problems, unusable(err, l))
-		return ph, nil
+		return ph, &Evidence{Picture: cutOut(&ph, p, image.Rect(0, 0, p.Width, p.Height))}
 	}
 	wrong := l.check(&ph, p)
 	ph.Usable = len(wrong) == 0
@@ -230,16 +230,21 @@ func (l *look) evidence(ph *Photo, p *calib.Photo) *Evidence {
 		l.toPhoto(l.axis.x+reach*l.axis.dx, l.axis.y+reach*l.axis.dy),
 	}
 	ph.Head = h
-	const side = 900.0 // picture px: sharp on a phone, 100 kB a photo
 	r := image.Rect(h.BBox[0], h.BBox[1], h.BBox[0]+h.BBox[2], h.BBox[1]+h.BBox[3]).
 		Inset(-int(0.5 * s.radius * float64(l.Step))).Intersect(mask.Rect)
+	return &Evidence{Mask: mask, Picture: cutOut(ph, p, r)}
+}
+
+// cutOut makes the picture of a part of the photo and describes it.
+func cutOut(ph *Photo, p *calib.Photo, r image.Rectangle) *image.NRGBA {
+	const side = 900.0 // picture px: sharp on a phone, 100 kB a photo
 	scale := min(1, side/float64(max(r.Dx(), r.Dy())))
 	picture := p.Image(r, scale)
 	ph.Picture = &Picture{
 		File: "pictures/" + strings.TrimSuffix(ph.File, filepath.Ext(ph.File)) + ".jpg",
 		X:    r.Min.X, Y: r.Min.Y, Scale: scale, Width: picture.Rect.Dx(), Height: picture.Rect.Dy(),
 	}
-	return &Evidence{Mask: mask, Picture: picture}
+	return picture
 }
 
 // polygon is the outline of a mask in photo pixels, thinned to what a picture

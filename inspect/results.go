@@ -232,7 +232,8 @@ type Sway struct {
 	DeviationMM float64 `json:"deviation_mm"`
 }
 
-// Picture is the upright cut-out around the head that reports draw on.
+// Picture is the upright cut-out around the head that reports draw on, or all
+// of the photo where no head was found.
 type Picture struct {
 	File   string  `json:"file"`   // beside results.json, JPEG, nothing drawn on it
 	X      int     `json:"x"`      // of its left edge in the photo, px

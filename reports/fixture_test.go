@@ -94,6 +94,8 @@ func trial(t testing.TB, dir string) *inspect.Results {
 			Card:     &inspect.Card{SharePct: 71, ClippedPct: 34, UnevennessPct: 12, ResidualPct: 1.1},
 			Problems: []string{"34 % of the card is clipped to white. Turn the exposure down by two steps, or move the lamp away."}},
 	}
+	clipped := head(t, dir, "K04", "2", moss, nil, nil)
+	k4.Photos[1].Picture = clipped.Picture // one without a card has none: its file was cut short
 	k4.Reasons = []inspect.Reason{{Measure: "photo", Outcome: inspect.Retake, Says: "Neither photo can be judged: one shows no card, the other is clipped.",
 		Fix: "Lay the piece on the card and shoot again with less exposure."}}
 

@@ -39,6 +39,9 @@ func layer(class string) string {
 // overlay gives the drawing as marks to lie over a photo: in layers, each
 // stroke drawn twice, the first time wide and dark. id must be its own in the page.
 func (d drawing) overlay(id string) template.HTML {
+	if len(d.Lines) == 0 { // of a photo in which nothing was found
+		return ""
+	}
 	var b strings.Builder
 	d.open(&b, "marks", "")
 	for _, name := range []string{"angles", "faults", "labels", "scale"} {

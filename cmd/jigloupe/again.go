@@ -97,8 +97,11 @@ func (w *pieceWork) recordName() string {
 func evidence(p *inspect.Piece) []string {
 	var files []string
 	for _, ph := range p.Photos {
+		if ph.Head != nil {
+			files = append(files, ph.Head.Mask)
+		}
 		if ph.Picture != nil {
-			files = append(files, ph.Head.Mask, ph.Picture.File, filepath.Join("annotated", filepath.Base(ph.Picture.File)))
+			files = append(files, ph.Picture.File, filepath.Join("annotated", filepath.Base(ph.Picture.File)))
 		}
 	}
 	return files

@@ -150,10 +150,13 @@ func save(dir, name string, ph *inspect.Photo, e *inspect.Evidence) error {
 	if e == nil {
 		return nil
 	}
-	ph.Head.Mask, ph.Picture.File = "masks/"+name+".png", "pictures/"+name+".jpg"
-	if err := savePNG(filepath.Join(dir, ph.Head.Mask), e.Mask); err != nil {
-		return err
+	if e.Mask != nil {
+		ph.Head.Mask = "masks/" + name + ".png"
+		if err := savePNG(filepath.Join(dir, ph.Head.Mask), e.Mask); err != nil {
+			return err
+		}
 	}
+	ph.Picture.File = "pictures/" + name + ".jpg"
 	if err := saveJPEG(filepath.Join(dir, ph.Picture.File), e.Picture); err != nil {
 		return err
 	}
