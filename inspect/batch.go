@@ -35,6 +35,7 @@ type BatchFile struct {
 	View         string  // "" when the name does not say
 	Lamp         string  // "" or the letter of a lamp-moved twin
 	Light        string  // declared: diffuse, one_lamp or ""
+	Operator     string  // or session, of a repeat study
 	ScaleMMPerPx float64 // 0 when nobody gave one
 	ScaleFrom    string
 }
@@ -98,6 +99,9 @@ func (b *BatchFolder) readPhotoSheet() error {
 		}
 		if v := row.cell["view"]; v != "" {
 			f.View = v
+		}
+		if f.Operator = row.cell["operator"]; f.Operator == "" {
+			f.Operator = row.cell["session"]
 		}
 		switch v := row.cell["light"]; v {
 		case "", "diffuse", "one_lamp":

@@ -14,9 +14,10 @@ import (
 // limits, an 18 % card and as many photos at once as there are cores.
 type Options struct {
 	Limits      *Limits
-	Reflectance float64 // of the card, in (0, 1]; 0 means 18 %
-	Jobs        int     // photos at once; 0 means one per core
-	Version     string  // of the program, for the results
+	Reflectance float64        // of the card, in (0, 1]; 0 means 18 %
+	Jobs        int            // photos at once; 0 means one per core
+	Version     string         // of the program, for the results
+	Repeat      *Repeatability // how far measures scatter, for the verdicts; nil when not known
 }
 
 // Evidence is what a photo leaves for the reports; it is handed on as soon as
@@ -54,6 +55,7 @@ func Grade(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Ev
 			Pieces: len(b.Pieces), Photos: len(b.Photos), Notes: append([]string{}, b.Notes...),
 		},
 		Limits: limits,
+		Repeat: o.Repeat,
 		Pieces: []Piece{},
 	}
 	for _, row := range b.Pieces {
@@ -67,9 +69,12 @@ func Grade(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Ev
 		r.Pieces = append(r.Pieces, p)
 	}
 	r.Batch.Notes = append(r.Batch.Notes, unmeasured)
+	if o.Repeat != nil {
+		r.Batch.Notes = append(r.Batch.Notes, o.Repeat.note())
+	}
 	for k := range r.Pieces {
 		p := &r.Pieces[k]
-		limits.Judge(p)
+		limits.Judge(p, o.Repeat)
 		switch p.Verdict {
 		case Pass:
 			r.Batch.Pass++

@@ -11,8 +11,10 @@ import (
 // or a measure that decides is missing, and passes otherwise.
 //
 // A call is close when the limit lies within the expanded uncertainty, k = 2,
-// of the value (JCGM 106:2012, clause 7; ISO 14253-1).
-func (l Limits) Judge(p *Piece) {
+// of the value (JCGM 106:2012, clause 7; ISO 14253-1). How far the measure
+// scatters when the piece is placed again is part of it where that is known;
+// again may be nil.
+func (l Limits) Judge(p *Piece, again *Repeatability) {
 	p.Reasons = []Reason{}
 	for k := range p.Photos {
 		if ph := &p.Photos[k]; !ph.Usable {
@@ -40,8 +42,8 @@ func (l Limits) Judge(p *Piece) {
 			Fix:  "Photograph the sides that are missing.",
 		})
 	}
-	l.judgeCoverage(p)
-	l.judgeRelief(p)
+	l.judgeCoverage(p, again)
+	l.judgeRelief(p, again)
 	l.judgeEye(p)
 	p.Verdict = worstOutcome(p.Reasons)
 }
@@ -71,7 +73,7 @@ func usableViews(p *Piece) int {
 	return len(views)
 }
 
-func (l Limits) judgeCoverage(p *Piece) {
+func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 	if p.Coverage == nil || p.Coverage.BareAreaPct == nil {
 		p.Reasons = append(p.Reasons, Reason{
 			Measure: "coverage_unseen", Outcome: Retake,
@@ -86,14 +88,14 @@ func (l Limits) judgeCoverage(p *Piece) {
 	if spot != nil {
 		says = fmt.Sprintf("%s shows through %s: %s", capital(spot.Shows), spot.Place, says)
 	}
-	p.weigh(Reason{
+	p.weigh(again, Reason{
 		Measure: "bare_area", File: file, Value: v, U: p.Coverage.U, Limit: &l.BareAreaPct, Unit: "%", Says: says + ".",
 		Fix: "Thin spots on sharp edges usually come from one quick dip or too little heat: heat a little longer, dip twice, and do not knock the piece hard while the powder is soft.",
 	})
 	file, spot = widestSpot(p)
 	if spot != nil && spot.DiameterMM != nil {
 		u := 0.08 * *spot.DiameterMM
-		p.weigh(Reason{
+		p.weigh(again, Reason{
 			Measure: "bare_spot", File: file, Value: spot.DiameterMM, U: &u, Limit: &l.BareSpotMM, Unit: "mm",
 			Says: fmt.Sprintf("A bare spot %.2g mm across %s shows %s, the limit is %.2g mm.", *spot.DiameterMM, spot.Place, spot.Shows, l.BareSpotMM),
 			Fix:  "Clean and degrease the casting, heat it evenly and give the spot's side a second dip.",
@@ -108,14 +110,14 @@ func (l Limits) judgeCoverage(p *Piece) {
 	}
 }
 
-func (l Limits) judgeRelief(p *Piece) {
+func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 	r := p.Relief
 	if r == nil {
 		return
 	}
 	if r.LumpHeightMM != nil {
 		u := 0.2 * *r.LumpHeightMM
-		p.weigh(Reason{
+		p.weigh(again, Reason{
 			Measure: "lump_height", Value: r.LumpHeightMM, U: &u, Limit: &l.LumpHeightMM, Unit: "mm",
 			Says: fmt.Sprintf("A lump stands about %.2g mm high, the limit is %.2g mm.", *r.LumpHeightMM, l.LumpHeightMM),
 			Fix:  "Lumps usually come from too much preheat or packed powder: heat a few seconds less and fluff the powder.",
@@ -127,7 +129,7 @@ func (l Limits) judgeRelief(p *Piece) {
 		if *r.OutlineDeviationMM < 0 {
 			side = "inside"
 		}
-		p.weigh(Reason{
+		p.weigh(again, Reason{
 			Measure: "outline_deviation", Value: &size, U: r.U, Limit: &l.OutlineDeviationMM, Unit: "mm",
 			Says: fmt.Sprintf("The outline runs up to %.2g mm %s of where it should, the limit is %.2g mm.", size, side, l.OutlineDeviationMM),
 			Fix:  "Sags and cones usually come from too much preheat or too thick a film: heat less, dip quicker, and hang the piece so that it cannot run.",
@@ -135,7 +137,7 @@ func (l Limits) judgeRelief(p *Piece) {
 	}
 	count, most := float64(r.Pinholes), float64(l.Pinholes)
 	if r.Pinholes > 0 {
-		p.weigh(Reason{
+		p.weigh(again, Reason{
 			Measure: "pinholes", Value: &count, Limit: &most, Unit: "in one view",
 			Says: fmt.Sprintf("%d pinholes in one view, the limit is %d.", r.Pinholes, l.Pinholes),
 			Fix:  "Pinholes usually come from gas under the film: dry and degas the casting before it is dipped, and cure a little cooler.",
@@ -165,12 +167,12 @@ func (l Limits) judgeEye(p *Piece) {
 
 // weigh sets one value against its limit. Within the limit it is a reason only
 // when the call is close.
-func (p *Piece) weigh(r Reason) {
+func (p *Piece) weigh(again *Repeatability, r Reason) {
 	beyond := *r.Value > *r.Limit
 	if r.Measure == "bare_spot" || r.Measure == "pinholes" {
 		beyond = *r.Value >= *r.Limit // these limits name what fails, not what passes
 	}
-	if r.U != nil {
+	if r.U = again.widened(r.Measure, r.U); r.U != nil {
 		r.CloseCall = math.Abs(*r.Value-*r.Limit) <= 2**r.U
 	}
 	r.Outcome = Pass

@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"math"
 	"slices"
 	"testing"
 )
@@ -83,7 +84,7 @@ func TestJudge(t *testing.T) {
 		if c.limits != nil {
 			c.limits(&l)
 		}
-		l.Judge(&p)
+		l.Judge(&p, nil)
 		var got []string
 		for _, r := range p.Reasons {
 			s := r.Measure + " " + string(r.Outcome)
@@ -105,14 +106,35 @@ func TestJudge(t *testing.T) {
 func TestJudgeTwice(t *testing.T) {
 	p, l := sound(), DefaultLimits()
 	p.Coverage.BareAreaPct = value(3)
-	l.Judge(&p)
-	l.Judge(&p)
+	l.Judge(&p, nil)
+	l.Judge(&p, nil)
 	if len(p.Reasons) != 1 || p.Verdict != Fail {
 		t.Errorf("%s, %d reasons", p.Verdict, len(p.Reasons))
 	}
 	l.BareAreaPct = 5
-	if l.Judge(&p); p.Verdict != Pass {
+	if l.Judge(&p, nil); p.Verdict != Pass {
 		t.Errorf("%s after the limit was raised", p.Verdict)
+	}
+}
+
+// The scatter of repeats widens the doubt of the measures that have it, and
+// gives one to those that had none: u² = u_photo² + s².
+func TestJudgeCountsRepeatsIn(t *testing.T) {
+	again := &Repeatability{Measures: []Scatter{{Measure: "bare_area", SD: 0.12}, {Measure: "pinholes", SD: 1}}}
+	p := sound()
+	p.Coverage.BareAreaPct, p.Coverage.U, p.Relief.Pinholes = value(0.75), value(0.05), 6
+	DefaultLimits().Judge(&p, again)
+	if len(p.Reasons) != 2 {
+		t.Fatalf("%+v, want bare area and pinholes", p.Reasons)
+	}
+	for k, want := range []float64{0.13, 1} {
+		r := p.Reasons[k]
+		if r.U == nil || math.Abs(*r.U-want) > 1e-12 || !r.CloseCall {
+			t.Errorf("%s: u %v, close call %v, want %v, true", r.Measure, r.U, r.CloseCall, want)
+		}
+	}
+	if *p.Coverage.U != 0.05 {
+		t.Errorf("the photo's own uncertainty became %v", *p.Coverage.U)
 	}
 }
 
@@ -124,7 +146,7 @@ func TestJudgeNotMeasured(t *testing.T) {
 	} {
 		p := sound()
 		change(&p)
-		DefaultLimits().Judge(&p)
+		DefaultLimits().Judge(&p, nil)
 		if p.Verdict != Retake {
 			t.Errorf("%s: %s, want retake", name, p.Verdict)
 		}

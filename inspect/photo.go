@@ -17,7 +17,7 @@ import (
 // measureFile measures one photo of a batch, whatever comes of it.
 func measureFile(b *BatchFolder, f BatchFile, reflectance float64, limits Limits) (Photo, *Evidence) {
 	ph := Photo{
-		File: f.File, View: f.View, Lamp: f.Lamp, Problems: []string{},
+		File: f.File, View: f.View, Lamp: f.Lamp, Operator: f.Operator, Problems: []string{},
 		BareSpots: []BareSpot{}, ReliefFaults: []ReliefFault{}, Eye: EyeUnseen,
 	}
 	if f.ScaleMMPerPx > 0 {

@@ -8,11 +8,12 @@ const Schema = "jigloupe/results/1"
 // read is made from it. Pixel coordinates are in the upright photo, origin top
 // left. A pointer that is nil means "not measured", never 0.
 type Results struct {
-	Schema string  `json:"schema"`
-	Tool   Tool    `json:"tool"`
-	Batch  Batch   `json:"batch"`
-	Limits Limits  `json:"limits"`
-	Pieces []Piece `json:"pieces"`
+	Schema string         `json:"schema"`
+	Tool   Tool           `json:"tool"`
+	Batch  Batch          `json:"batch"`
+	Limits Limits         `json:"limits"`
+	Repeat *Repeatability `json:"repeatability"` // that the verdicts counted in, nil when none was known
+	Pieces []Piece        `json:"pieces"`
 }
 
 // Tool says which program wrote the results.
@@ -71,7 +72,7 @@ type Reason struct {
 	Measure   string   `json:"measure"` // bare_area, bare_spot, lump_height, outline_deviation, pinholes, eye, photo, coverage_unseen, …
 	Outcome   Outcome  `json:"outcome"` // what this reason alone would make of the piece
 	Value     *float64 `json:"value"`
-	U         *float64 `json:"u"` // standard uncertainty, k = 1
+	U         *float64 `json:"u"` // standard uncertainty, k = 1, with the scatter of repeats where that is known
 	Limit     *float64 `json:"limit"`
 	Unit      string   `json:"unit"`
 	CloseCall bool     `json:"close_call"`
@@ -84,7 +85,8 @@ type Reason struct {
 type Photo struct {
 	File         string        `json:"file"`
 	View         string        `json:"view"`
-	Lamp         string        `json:"lamp"` // "" or the letter of a lamp-moved twin
+	Lamp         string        `json:"lamp"`     // "" or the letter of a lamp-moved twin
+	Operator     string        `json:"operator"` // who placed and shot it, or in which session; "" when photos.csv does not say
 	Usable       bool          `json:"usable"`
 	Problems     []string      `json:"problems"` // why not, or what to mind, with the way to mend it
 	Width        int           `json:"width_px"`

@@ -64,7 +64,7 @@ func (g grading) split(b *inspect.BatchFolder) ([]pieceWork, error) {
 			}
 			photos = append(photos, sum)
 		}
-		all, err := json.Marshal([]any{program, g.limits, g.card, w.batch.Pieces, w.batch.Photos, w.names, photos})
+		all, err := json.Marshal([]any{program, g.limits, g.repeat, g.card, w.batch.Pieces, w.batch.Photos, w.names, photos})
 		if err != nil {
 			return nil, err
 		}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"syscall"
 
 	"github.com/spf13/cobra"
 
@@ -92,6 +93,7 @@ type gradeFlags struct {
 	out    string
 	limits string
 	card   float64
+	repeat string
 	jobs   int
 	paper  string
 	quiet  bool
@@ -100,6 +102,7 @@ type gradeFlags struct {
 func (f *gradeFlags) flags(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.out, "out", "", "write the results to this `folder`, new or graded into before")
 	cmd.Flags().StringVar(&f.limits, "limits", "", "judge by the limits in this `file`; jigloupe limits prints one to start from")
+	cmd.Flags().StringVar(&f.repeat, "repeat", "", "count in the scatter that jigloupe repeat saved to this `file`; without the flag, repeat.json of the batch's folder if it is there")
 	cardFlag(cmd, &f.card)
 	cmd.Flags().IntVar(&f.jobs, "jobs", 0, "photos measured at the same time; 0 is one per processor core")
 	cmd.Flags().StringVar(&f.paper, "paper", "A4", "`paper` of report.pdf, A4 or Letter")
@@ -125,7 +128,21 @@ func (f *gradeFlags) grading(cmd *cobra.Command, batch string) (grading, error) 
 		}
 		g.limits = &l
 	}
-	return g, nil
+	var err error
+	g.repeat, err = f.readRepeat(batch)
+	return g, err
+}
+
+// readRepeat is the scatter to count in, nil when none was given or found.
+func (f *gradeFlags) readRepeat(batch string) (*inspect.Repeatability, error) {
+	if f.repeat != "" {
+		return inspect.ReadRepeatability(f.repeat)
+	}
+	r, err := inspect.ReadRepeatability(filepath.Join(batch, "repeat.json"))
+	if errors.Is(err, os.ErrNotExist) || errors.Is(err, syscall.ENOTDIR) {
+		return nil, nil
+	}
+	return r, err
 }
 
 func cardFlag(cmd *cobra.Command, card *float64) {

@@ -25,8 +25,9 @@ type grading struct {
 	batch    string
 	out      string // "" means the folder jigloupe inside the batch
 	limits   *inspect.Limits
-	card     float64 // its reflectance, 0 means 18 %
-	jobs     int     // 0 means one per core
+	repeat   *inspect.Repeatability // nil when not known
+	card     float64                // its reflectance, 0 means 18 %
+	jobs     int                    // 0 means one per core
 	paper    string
 	progress func(stage string, done, of int)
 	contents *contents
@@ -80,7 +81,7 @@ func (g grading) run(ctx context.Context) (*inspect.Results, map[string]reports.
 // but the piece's own photos. A piece that was graded before, in the same way
 // from the same photos, is taken as it was.
 func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *output) (*inspect.Results, error) {
-	options := inspect.Options{Limits: g.limits, Reflectance: g.card, Version: version}
+	options := inspect.Options{Limits: g.limits, Reflectance: g.card, Version: version, Repeat: g.repeat}
 	r, err := inspect.Grade(ctx, &inspect.BatchFolder{Dir: b.Dir, Columns: b.Columns, Notes: b.Notes}, options, nil)
 	if err != nil {
 		return nil, err

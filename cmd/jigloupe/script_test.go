@@ -98,6 +98,13 @@ var photos = map[string]func() []byte{
 			s.Pieces[0].Bare = []scene.Bare{{At: scene.Place{AlongMM: 0.6, AroundDeg: 125}, WidthMM: 1.4, SoftMM: 0.2}}
 		})
 	}),
+	// the same piece, placed anew
+	"turned": sync.OnceValue(func() []byte {
+		return drawPhoto(func(s *scene.Spec) {
+			s.Pieces[0].TurnDeg, s.Pieces[0].X, s.Seed = 15, -3, 2
+			s.Pieces[0].Bare = []scene.Bare{{At: scene.Place{AlongMM: 0.6, AroundDeg: 125}, WidthMM: 1.4, SoftMM: 0.2}}
+		})
+	}),
 	"empty": sync.OnceValue(func() []byte { return drawPhoto(func(s *scene.Spec) { s.Pieces = nil }) }),
 	"short": sync.OnceValue(func() []byte { b := drawPhoto(func(s *scene.Spec) {}); return b[:len(b)/2] }),
 	// the head is 72 px across

@@ -32,10 +32,15 @@ func Repeat(repeats [][]float64) (Repeatability, error) {
 	if df == 0 {
 		return Repeatability{}, errors.New("repeatability needs a piece measured at least twice")
 	}
-	chi2 := distuv.ChiSquared{K: float64(df)}
-	tail := (1 - Confidence) / 2
-	return Repeatability{math.Sqrt(sum / float64(df)), df,
-		Interval{math.Sqrt(sum / chi2.Quantile(1-tail)), math.Sqrt(sum / chi2.Quantile(tail))}, pieces}, nil
+	sd := math.Sqrt(sum / float64(df))
+	return Repeatability{sd, df, sdInterval(sd, df), pieces}, nil
+}
+
+// sdInterval is the interval of a standard deviation of normal values.
+func sdInterval(sd float64, df int) Interval {
+	chi2, tail := distuv.ChiSquared{K: float64(df)}, (1-Confidence)/2
+	n := float64(df)
+	return Interval{sd * math.Sqrt(n/chi2.Quantile(1-tail)), sd * math.Sqrt(n/chi2.Quantile(tail))}
 }
 
 // Gauge splits the variance of a gauge study into its sources, each as a
@@ -126,8 +131,15 @@ func GaugeStudy(results [][][]float64) (Gauge, error) {
 	g.Measurement = math.Sqrt(msWithin + vOperator + vInteraction)
 	g.Piece = math.Sqrt(vPiece)
 	g.Total = math.Sqrt(msWithin + vOperator + vInteraction + vPiece)
-	if g.Measurement > 0 {
-		g.Categories = max(1, int(1.41*g.Piece/g.Measurement)) // the manual's 1.41, cut to a whole number
-	}
+	g.Categories = categories(g.Piece, g.Measurement)
 	return g, nil
+}
+
+// categories is how many classes of pieces a measurement tells apart; 0 when
+// it does not scatter at all.
+func categories(piece, measurement float64) int {
+	if measurement == 0 {
+		return 0
+	}
+	return max(1, int(1.41*piece/measurement)) // the manual's 1.41, cut to a whole number
 }
