@@ -2,7 +2,6 @@ package inspect
 
 import (
 	"math"
-	"slices"
 
 	"jigloupe/calib/cv"
 )
@@ -68,8 +67,7 @@ func learnCoat(l *look, ignore []bool) (*coat, error) {
 	if len(dev) == 0 {
 		return nil, errNoPiece
 	}
-	slices.Sort(dev)
-	c.spread = dev[len(dev)/2] / 0.6745
+	c.spread = nth(dev, len(dev)/2) / 0.6745
 	return c, nil
 }
 
@@ -167,8 +165,7 @@ func angleMedians(values, angles []float32, use []bool) []float32 {
 			}
 			continue
 		}
-		slices.Sort(c)
-		out[k] = c[len(c)/2]
+		out[k] = nth(c, len(c)/2)
 		for j := last + 1; last < 0 && j < k; j++ {
 			out[j] = out[k]
 		}

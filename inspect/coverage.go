@@ -51,7 +51,7 @@ func measureBareness(l *look, c *coat) bareness {
 		angle := float64(l.angles.Pix[i])
 		var q, slow [3]float64
 		for k := range q {
-			q[k] = math.Exp(float64(t.plane[k].Pix[i])) - toe
+			q[k] = float64(t.level[k].Pix[i])
 			slow[k] = math.Exp(float64(c.expected[k].Pix[i] - atAngle(c.byAngle[k], angle)))
 		}
 		lo, hi := l.angleRange(i)
@@ -195,7 +195,7 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 					sp.least = min(sp.least, max(0, float64(b.opacity.Pix[i])))
 					sp.rim = max(sp.rim, float64(l.angles.Pix[i]))
 					sp.depth = max(sp.depth, float64(s.depth.Pix[i]))
-					sp.level += math.Exp(float64(l.tones.plane[1].Pix[i])) - toe
+					sp.level += float64(l.tones.level[1].Pix[i])
 				}
 			}
 		}

@@ -36,7 +36,10 @@ func locate(card *calib.GreyCard) (place, error) {
 	if err != nil {
 		return place{}, err
 	}
-	edge := t.edges()
+	edge, err := t.edges()
+	if err != nil {
+		return place{}, err
+	}
 	const gentle = 0.08 // log level per reduced px: a soft shadow's fringe, not an outline
 	full, err := t.fullLight(card.Residual)
 	if err != nil {

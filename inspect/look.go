@@ -62,7 +62,9 @@ func lookIn(p *calib.Photo, card *calib.GreyCard, at place, window image.Rectang
 	if l.tones, err = tonesOf(l.patch, 1.5); err != nil {
 		return nil, err
 	}
-	l.edge = l.tones.edges()
+	if l.edge, err = l.tones.edges(); err != nil {
+		return nil, err
+	}
 	mask, err := pieceMask(l.patch, l.tones, l.edge, at, card.Residual)
 	if err != nil {
 		return nil, err

@@ -25,6 +25,7 @@ func (p patch) toPatch(at image.Point) (x, y float64) {
 // equal steps are equal ratios, so a shadow or a tint adds the same everywhere.
 type tones struct {
 	w, h  int
+	level [3]cv.Plane // the ratios themselves, smoothed, 0 and more
 	plane [3]cv.Plane
 }
 
@@ -40,14 +41,16 @@ func tonesOf(p patch, sigma float64) (*tones, error) {
 		for i := range lin.Pix {
 			lin.Pix[i] = p.Pix[3*i+k] / float32(p.cardR)
 		}
-		smooth, err := cv.Gaussian(lin, sigma)
-		if err != nil {
+		var err error
+		if t.level[k], err = cv.Gaussian(lin, sigma); err != nil {
 			return nil, err
 		}
-		for i, v := range smooth.Pix {
-			smooth.Pix[i] = float32(math.Log(max(float64(v), 0) + toe))
+		for i, v := range t.level[k].Pix {
+			t.level[k].Pix[i] = max(v, 0)
 		}
-		t.plane[k] = smooth
+		if t.plane[k], err = cv.Log(t.level[k], toe); err != nil {
+			return nil, err
+		}
 	}
 	return t, nil
 }
@@ -64,25 +67,26 @@ func (t *tones) hue(i int) (u, v float32) {
 const dim = 0.2
 
 // edges is the largest change of any channel, per pixel, as a log ratio.
-func (t *tones) edges() cv.Plane {
+func (t *tones) edges() (cv.Plane, error) {
 	e := cv.NewPlane(t.w, t.h)
-	for _, p := range t.plane {
-		soft := make([]float32, len(p.Pix))
-		for i, v := range p.Pix {
-			soft[i] = float32(math.Log(math.Exp(float64(v)) + dim - toe))
+	for _, p := range t.level {
+		soft, err := cv.Log(p, dim)
+		if err != nil {
+			return cv.Plane{}, err
 		}
 		for y := 1; y < t.h-1; y++ {
+			row, above, below := soft.Pix[y*t.w:(y+1)*t.w], soft.Pix[(y-1)*t.w:y*t.w], soft.Pix[(y+1)*t.w:(y+2)*t.w]
+			out := e.Pix[y*t.w : (y+1)*t.w]
 			for x := 1; x < t.w-1; x++ {
-				i := y*t.w + x
-				dx, dy := soft[i+1]-soft[i-1], soft[i+t.w]-soft[i-t.w]
-				e.Pix[i] = max(e.Pix[i], dx*dx+dy*dy)
+				dx, dy := row[x+1]-row[x-1], below[x]-above[x]
+				out[x] = max(out[x], dx*dx+dy*dy)
 			}
 		}
 	}
 	for i, v := range e.Pix {
 		e.Pix[i] = float32(math.Sqrt(float64(v))) / 2
 	}
-	return e
+	return e, nil
 }
 
 const (

@@ -1,9 +1,6 @@
 package inspect
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // shadowHue is the range of colours the card takes in its shadows, as log
 // ratios of red and blue to green. The middle of the range drifts with the
@@ -18,10 +15,11 @@ type shadowHue struct {
 
 const shadowBins = 24
 
+var blackTone, fullTone = math.Log(toe), math.Log(1 + toe)
+
 // shadowBin sorts a log level into equal steps from black to full light.
 func shadowBin(tone float32) int {
-	black, full := math.Log(toe), math.Log(1+toe)
-	return max(0, min(shadowBins-1, int((float64(tone)-black)/(full-black)*(shadowBins-1))))
+	return max(0, min(shadowBins-1, int((float64(tone)-blackTone)/(fullTone-blackTone)*(shadowBins-1))))
 }
 
 // off is how far a pixel's colour is from any shade of the card, as a log
@@ -37,7 +35,8 @@ func (s *shadowHue) off(t *tones, i int) float32 {
 // than a log ratio of tolerance; three steps of an 8-bit photo count for more in
 // the dark.
 func (s *shadowHue) foreign(t *tones, i int, tolerance float64) bool {
-	return float64(s.off(t, i)) > tolerance+0.015/math.Exp(float64(t.plane[1].Pix[i]))
+	off := float64(s.off(t, i))
+	return off > tolerance && off > tolerance+0.015/math.Exp(float64(t.plane[1].Pix[i]))
 }
 
 // tint is the colour of a pixel relative to the middle of the range.
@@ -79,9 +78,8 @@ func learnShadow(t *tones, card []bool) *shadowHue {
 	for i := range us {
 		us[i] = us[i]*s.red + vs[i]*s.blue
 	}
-	slices.Sort(us)
-	s.lo = min(0, 1.5*us[len(us)/200])
-	s.hi = max(0, 1.5*us[len(us)-1-len(us)/200])
+	s.lo = min(0, 1.5*nth(us, len(us)/200))
+	s.hi = max(0, 1.5*nth(us, len(us)-1-len(us)/200))
 	return s
 }
 
@@ -92,8 +90,7 @@ func drift(bins [shadowBins][]float32) (mid [shadowBins]float32) {
 	var last float32
 	for k := shadowBins - 1; k >= 0; k-- {
 		if len(bins[k]) >= 40 {
-			slices.Sort(bins[k])
-			last += min(max(bins[k][len(bins[k])/2]-last, -0.08), 0.08)
+			last += min(max(nth(bins[k], len(bins[k])/2)-last, -0.08), 0.08)
 		}
 		mid[k] = last
 	}

@@ -23,6 +23,9 @@ func NewPlane(width, height int) Plane {
 	return Plane{Width: width, Height: height, Pix: make([]float32, width*height)}
 }
 
+// Photos are measured in parallel; threads inside OpenCV get in their way.
+func init() { gocv.SetNumThreads(1) }
+
 // ErrEmpty means that OpenCV handed back nothing without saying why.
 var ErrEmpty = errors.New("OpenCV gave an empty result")
 
@@ -59,6 +62,25 @@ func Gaussian(p Plane, sigma float64) (Plane, error) {
 	}
 	if err := gocv.Resize(small, &dst, image.Pt(p.Width, p.Height), 0, 0, gocv.InterpolationLinear); err != nil {
 		return Plane{}, fmt.Errorf("smooth: %w", err)
+	}
+	return planeOf(dst)
+}
+
+// Log is the natural logarithm of every value plus add, which is to be above 0.
+func Log(p Plane, add float32) (Plane, error) {
+	sum := NewPlane(p.Width, p.Height)
+	for i, v := range p.Pix {
+		sum.Pix[i] = v + add
+	}
+	src, err := sum.mat()
+	if err != nil {
+		return Plane{}, err
+	}
+	defer src.Close()
+	dst := gocv.NewMat()
+	defer dst.Close()
+	if err := gocv.Log(src, &dst); err != nil {
+		return Plane{}, fmt.Errorf("logarithm: %w", err)
 	}
 	return planeOf(dst)
 }

@@ -144,6 +144,22 @@ func TestDistance(t *testing.T) {
 	}
 }
 
+func TestLog(t *testing.T) {
+	p := NewPlane(301, 7)
+	for i := range p.Pix {
+		p.Pix[i] = float32(i) / 500
+	}
+	got, err := Log(p, 0.03)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, v := range p.Pix {
+		if want := math.Log(float64(v) + 0.03); !(math.Abs(float64(got.Pix[i])-want) < 1e-6) {
+			t.Fatalf("of %g: %g, want %g", v, got.Pix[i], want)
+		}
+	}
+}
+
 func TestWrongSizes(t *testing.T) {
 	if _, err := Gaussian(Plane{Width: 3, Height: 3, Pix: make([]float32, 8)}, 1); err == nil {
 		t.Error("8 samples pass for 3 × 3 px")
