@@ -38,6 +38,7 @@ type BatchFile struct {
 	Operator     string  // or session, of a repeat study
 	ScaleMMPerPx float64 // 0 when nobody gave one
 	ScaleFrom    string
+	Refused      string // why it is not even opened, "" when it is
 }
 
 // photoEndings are the file names taken for photos.

@@ -23,6 +23,10 @@ func measureFile(b *BatchFolder, f BatchFile, reflectance float64, limits Limits
 	if f.ScaleMMPerPx > 0 {
 		ph.ScaleMMPerPx, ph.ScaleFrom = &f.ScaleMMPerPx, f.ScaleFrom
 	}
+	if f.Refused != "" {
+		ph.Problems = append(ph.Problems, f.Refused)
+		return ph, nil
+	}
 	p, err := calib.Open(filepath.Join(b.Dir, f.File))
 	if err != nil {
 		ph.Problems = append(ph.Problems, unreadable(err))
