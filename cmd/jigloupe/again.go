@@ -12,6 +12,7 @@ import (
 	"strings"
 	"sync"
 
+	"jigloupe/cmd/jigloupe/fleet"
 	"jigloupe/inspect"
 )
 
@@ -23,6 +24,7 @@ import (
 type pieceWork struct {
 	batch *inspect.BatchFolder // with this piece alone
 	names map[string]string    // of its photos' masks and pictures, see evidenceNames
+	files []fleet.File         // what its photos hold, in the order of the batch
 	key   string
 }
 
@@ -50,21 +52,20 @@ func (g grading) split(b *inspect.BatchFolder) ([]pieceWork, error) {
 		w.batch.Photos = append(w.batch.Photos, f)
 		w.names[f.File] = names[f.File]
 	}
-	program, err := thisProgram()
+	program, err := g.contents.thisProgram()
 	if err != nil {
 		return nil, err
 	}
 	for k := range works {
 		w := &works[k]
-		photos := []string{}
 		for _, f := range w.batch.Photos {
-			sum, err := g.contents.sum(filepath.Join(b.Dir, f.File))
+			file, err := g.contents.file(filepath.Join(b.Dir, f.File))
 			if err != nil && !errors.Is(err, os.ErrNotExist) {
-				sum = err.Error() // the grading will say so too
+				file.Sum = err.Error() // the grading will say so too
 			}
-			photos = append(photos, sum)
+			w.files = append(w.files, file)
 		}
-		all, err := json.Marshal([]any{program, g.limits, g.repeat, g.card, w.batch.Pieces, w.batch.Photos, w.names, photos})
+		all, err := json.Marshal([]any{program, g.limits, g.repeat, g.card, w.batch.Pieces, w.batch.Photos, w.names, w.files})
 		if err != nil {
 			return nil, err
 		}
@@ -74,17 +75,14 @@ func (g grading) split(b *inspect.BatchFolder) ([]pieceWork, error) {
 }
 
 // thisProgram tells one build of the program from another, also while version
-// stays the same.
-func thisProgram() (string, error) {
+// stays the same, and on another machine.
+func (c *contents) thisProgram() (string, error) {
 	name, err := os.Executable()
 	if err != nil {
 		return "", err
 	}
-	info, err := os.Stat(name)
-	if err != nil {
-		return "", err
-	}
-	return fmt.Sprint(version, info.Size(), info.ModTime().UnixNano()), nil
+	f, err := c.file(name)
+	return f.Sum, err
 }
 
 // recordName is where a piece's record lies, whatever the piece is called.
@@ -204,37 +202,38 @@ func (o *output) record(w pieceWork, p *inspect.Piece) error {
 
 // contents remembers what files hold as long as their size and time stay.
 type contents struct {
-	hand sync.Mutex
-	sums map[string]string
+	hand  sync.Mutex
+	files map[string]fleet.File
 }
 
-// sum is a number for what the file holds.
-func (c *contents) sum(path string) (string, error) {
+// file says what the named file holds.
+func (c *contents) file(path string) (fleet.File, error) {
 	info, err := os.Stat(path)
 	if err != nil {
-		return "", err
+		return fleet.File{}, err
 	}
 	if !info.Mode().IsRegular() {
-		return "", fmt.Errorf("%s is no file", path)
+		return fleet.File{}, fmt.Errorf("%s is no file", path)
 	}
 	state := strings.Join([]string{path, fmt.Sprint(info.Size()), fmt.Sprint(info.ModTime().UnixNano())}, "\x00")
 	c.hand.Lock()
 	defer c.hand.Unlock()
-	if s, ok := c.sums[state]; ok {
+	if s, ok := c.files[state]; ok {
 		return s, nil
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return "", err
+		return fleet.File{}, err
 	}
 	defer f.Close()
 	h := sha256.New()
-	if _, err := io.Copy(h, f); err != nil {
-		return "", err
+	n, err := io.Copy(h, f)
+	if err != nil {
+		return fleet.File{}, err
 	}
-	if c.sums == nil {
-		c.sums = map[string]string{}
+	if c.files == nil {
+		c.files = map[string]fleet.File{}
 	}
-	c.sums[state] = hex.EncodeToString(h.Sum(nil))
-	return c.sums[state], nil
+	c.files[state] = fleet.File{Sum: hex.EncodeToString(h.Sum(nil)), Size: n}
+	return c.files[state], nil
 }

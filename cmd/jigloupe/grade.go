@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"jigloupe/calib"
+	"jigloupe/cmd/jigloupe/fleet"
 	"jigloupe/inspect"
 )
 
@@ -61,6 +62,7 @@ batch sheet or limits have changed.`,
 		},
 	}
 	g.flags(cmd)
+	fleetFlags(cmd, &g.fleet, "have the pieces graded by a fleet of machines")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print results.json instead of the table")
 	cmd.Flags().BoolVar(&strict, "strict", false, "end with 1 also when a piece passes only as a close call")
 	return cmd
@@ -97,6 +99,7 @@ type gradeFlags struct {
 	jobs   int
 	paper  string
 	quiet  bool
+	fleet  fleet.Options
 }
 
 func (f *gradeFlags) flags(cmd *cobra.Command) {
@@ -111,7 +114,8 @@ func (f *gradeFlags) flags(cmd *cobra.Command) {
 
 // grading turns the flags into work on a batch.
 func (f *gradeFlags) grading(cmd *cobra.Command, batch string) (grading, error) {
-	g := grading{batch: batch, out: f.out, card: f.card, jobs: f.jobs, paper: f.paper, progress: progressOn(cmd, f.quiet), contents: &contents{}}
+	g := grading{batch: batch, out: f.out, card: f.card, jobs: f.jobs, paper: f.paper, progress: progressOn(cmd, f.quiet), contents: &contents{},
+		fleet: f.fleet, say: func(s string) { f.say(cmd, "%s", s) }}
 	if err := checkCard(f.card); err != nil {
 		return g, err
 	}

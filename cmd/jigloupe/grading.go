@@ -1,21 +1,19 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
-	"image"
-	"image/jpeg"
-	"image/png"
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"sync"
 	"time"
 
 	"golang.org/x/sync/errgroup"
 
+	"jigloupe/cmd/jigloupe/fleet"
 	"jigloupe/inspect"
 	"jigloupe/reports"
 )
@@ -31,6 +29,8 @@ type grading struct {
 	paper    string
 	progress func(stage string, done, of int)
 	contents *contents
+	fleet    fleet.Options // no server: grade here
+	say      func(string)
 }
 
 // outDir is where the results go.
@@ -97,6 +97,14 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *outpu
 		return nil, err
 	}
 	atOnce := g.atOnce()
+	var asker *fleet.Asker
+	if g.fleet.Server != "" && slices.Contains(known, nil) {
+		if asker, err = g.askFleet(ctx); err != nil {
+			return nil, err
+		}
+		defer asker.Close()
+		atOnce = fleet.UnderWay
+	}
 	options.Jobs = max(1, atOnce/max(1, len(works)))
 	var hand sync.Mutex
 	done := 0
@@ -118,15 +126,23 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *outpu
 			if ctx.Err() != nil {
 				return ctx.Err()
 			}
-			one, err := inspect.Grade(ctx, w.batch, options, func(ph *inspect.Photo, e *inspect.Evidence) error {
-				count(1)
-				return save(out.stage, w.names[ph.File], ph, e)
-			})
+			var p *inspect.Piece
+			var err error
+			if asker != nil {
+				p, err = g.gradeByFleet(ctx, asker, w, options, out.stage)
+				count(len(w.batch.Photos))
+			} else {
+				p, err = gradeHere(ctx, w, options, out.stage, func() { count(1) })
+			}
+			if errors.Is(err, fleet.ErrGaveUp) {
+				r.Pieces[k], err = givenUp(ctx, w, options) // without a record: the next run tries again
+				return err
+			}
 			if err != nil {
 				return err
 			}
-			r.Pieces[k] = one.Pieces[0]
-			return out.record(w, &r.Pieces[k])
+			r.Pieces[k] = *p
+			return out.record(w, p)
 		})
 	}
 	if err := pieces.Wait(); err != nil {
@@ -145,23 +161,16 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *outpu
 	return r, nil
 }
 
-// save writes a photo's mask, its cut-out and the cut-out with what was found
-// drawn on it, under the given name.
-func save(dir, name string, ph *inspect.Photo, e *inspect.Evidence) error {
-	if e == nil {
-		return nil
+// gradeHere grades a piece on this machine and saves its masks and pictures.
+func gradeHere(ctx context.Context, w pieceWork, o inspect.Options, dir string, measured func()) (*inspect.Piece, error) {
+	r, err := inspect.Grade(ctx, w.batch, o, func(ph *inspect.Photo, e *inspect.Evidence) error {
+		measured()
+		return save(dir, w.names[ph.File], ph, e)
+	})
+	if err != nil {
+		return nil, err
 	}
-	if e.Mask != nil {
-		ph.Head.Mask = "masks/" + name + ".png"
-		if err := savePNG(filepath.Join(dir, ph.Head.Mask), e.Mask); err != nil {
-			return err
-		}
-	}
-	ph.Picture.File = "pictures/" + name + ".jpg"
-	if err := saveJPEG(filepath.Join(dir, ph.Picture.File), e.Picture); err != nil {
-		return err
-	}
-	return saveJPEG(filepath.Join(dir, "annotated", name+".jpg"), reports.Draw(e.Picture, *ph))
+	return &r.Pieces[0], nil
 }
 
 // report writes everything that is made from the results.
@@ -202,26 +211,6 @@ func newestPhoto(b *inspect.BatchFolder) time.Time {
 		}
 	}
 	return newest
-}
-
-// pictureQuality is high because pictures are cropped and enlarged again for
-// the page; by eye on the demo.
-const pictureQuality = 90
-
-func saveJPEG(path string, m image.Image) error {
-	var b bytes.Buffer
-	if err := jpeg.Encode(&b, m, &jpeg.Options{Quality: pictureQuality}); err != nil {
-		return fmt.Errorf("%s: %w", filepath.Base(path), err)
-	}
-	return os.WriteFile(path, b.Bytes(), 0o644)
-}
-
-func savePNG(path string, m image.Image) error {
-	var b bytes.Buffer
-	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&b, m); err != nil {
-		return fmt.Errorf("%s: %w", filepath.Base(path), err)
-	}
-	return os.WriteFile(path, b.Bytes(), 0o644)
 }
 
 // notABatch turns the usual mistakes about the folder into a next step.

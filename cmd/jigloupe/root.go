@@ -28,7 +28,7 @@ See it at work with nothing prepared:  jigloupe demo`,
 	for id, cmds := range map[string][]*cobra.Command{
 		"grade": {newDemoCmd(), newStartCmd(), newCheckCmd(), newGradeCmd(), newWatchCmd(), newOverruleCmd()},
 		"study": {newCompareCmd(), newBaseCmd(), newProcessCmd(), newRepeatCmd(), newLotsCmd(), newHistoryCmd()},
-		"setup": {newLimitsCmd(), newManCmd()},
+		"setup": {newLimitsCmd(), newFleetCmd(), newWorkerCmd(), newManCmd()},
 	} {
 		for _, c := range cmds {
 			c.GroupID = id

@@ -42,6 +42,7 @@ It runs until you press Ctrl-C.`,
 		},
 	}
 	g.flags(cmd)
+	fleetFlags(cmd, &g.fleet, "have the pieces graded by a fleet of machines")
 	return cmd
 }
 

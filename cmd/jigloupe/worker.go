@@ -1,0 +1,60 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"runtime"
+
+	"github.com/spf13/cobra"
+
+	"jigloupe/cmd/jigloupe/fleet"
+)
+
+func newWorkerCmd() *cobra.Command {
+	var o fleet.Options
+	jobs := 0
+	cmd := &cobra.Command{
+		Use:   "worker --fleet ADDRESS",
+		Short: "Grade pieces for a fleet, on as many machines as you like",
+		Long: `Worker takes pieces from a fleet (see jigloupe fleet), grades them and gives the
+results back to the jigloupe grade that asked for them. Start one on each machine;
+they may come and go at any time. It takes pieces only from the very same program
+file, so copy that to all machines.
+
+It runs until you press Ctrl-C; what it has not finished goes to another worker. A
+photo that ends the program takes the worker with it, so let something start it
+again: while sleep 1; do jigloupe worker --fleet nats://HOST; done`,
+		Example: `  jigloupe worker --fleet nats://192.168.1.20 --fleet-nkey fleet.nk`,
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			switch {
+			case o.Server == "":
+				return hinted{errors.New("which fleet?"), "for example: jigloupe worker --fleet nats://192.168.1.20"}
+			case jobs < 0:
+				return fmt.Errorf("--jobs %d: at least 1 photo at a time, or 0 for one per processor core", jobs)
+			case jobs == 0:
+				jobs = runtime.GOMAXPROCS(0)
+			}
+			program, err := (&contents{}).thisProgram()
+			if err != nil {
+				return err
+			}
+			say := sayOn(cmd)
+			w := fleet.Worker{AtOnce: jobs, Grade: gradeForOthers, Say: say}
+			n, err := w.Work(cmd.Context(), o, program)
+			if err != nil && cmd.Context().Err() == nil {
+				return fleetError(err)
+			}
+			say("ended; graded " + plural(n, "piece"))
+			return nil
+		},
+	}
+	fleetFlags(cmd, &o, "grade for this fleet")
+	cmd.Flags().IntVar(&jobs, "jobs", 0, "photos measured at the same time; 0 is one per processor core")
+	return cmd
+}
+
+// sayOn tells people something, a line each.
+func sayOn(cmd *cobra.Command) func(string) {
+	return func(s string) { fmt.Fprintf(cmd.ErrOrStderr(), "jigloupe: %s\n", oneLine(s)) }
+}
