@@ -20,19 +20,19 @@ func ReadHEIFHeader(file []byte) (HEIFHeader, error) {
 	if len(file) == 0 {
 		return HEIFHeader{}, ErrCutShort
 	}
-	says := newText()
-	defer says.free()
+	_, h, err := job{Do: "heif header"}.run(file)
+	return h, err
+}
+
+func readHEIFHeader(file []byte, says *C.char) (HEIFHeader, uint32) {
 	var f C.struct_heif_facts
-	verdict := C.read_heif_header((*C.uchar)(&file[0]), C.size_t(len(file)), &f, says.c)
+	verdict := C.read_heif_header((*C.uchar)(&file[0]), C.size_t(len(file)), &f, says)
 	defer C.free(unsafe.Pointer(f.icc))
-	if err := says.failure(verdict); err != nil {
-		return HEIFHeader{}, err
-	}
 	h := HEIFHeader{Width: int(f.width), Height: int(f.height), Bits: int(f.bits), Primaries: int(f.primaries), Transfer: int(f.transfer)}
 	if f.icc != nil {
 		h.ICC = C.GoBytes(unsafe.Pointer(f.icc), C.int(f.icc_size))
 	}
-	return h, nil
+	return h, verdict
 }
 
 // DecodeHEIF returns the samples of the file's main picture, interleaved R, G,
@@ -44,19 +44,13 @@ func DecodeHEIF(file []byte, h HEIFHeader) (pix8 []uint8, pix16 []uint16, err er
 	if len(file) == 0 || h.Width <= 0 || h.Height <= 0 || h.Bits < 8 || h.Bits > 16 {
 		return nil, nil, ErrDamaged
 	}
-	says := newText()
-	defer says.free()
-	var pix unsafe.Pointer
-	if n := 3 * h.Width * h.Height; h.Bits == 8 {
-		pix8 = make([]uint8, n)
-		pix = unsafe.Pointer(&pix8[0])
-	} else {
-		pix16 = make([]uint16, n)
-		pix = unsafe.Pointer(&pix16[0])
+	pix, _, err := job{"heif", h}.run(file)
+	if err != nil || h.Bits == 8 {
+		return pix, nil, err
 	}
-	verdict := C.read_heif_picture((*C.uchar)(&file[0]), C.size_t(len(file)), pix, C.int(h.Width), C.int(h.Height), C.int(h.Bits), says.c)
-	if err := says.failure(verdict); err != nil {
-		return nil, nil, err
-	}
-	return pix8, pix16, nil
+	return nil, unsafe.Slice((*uint16)(unsafe.Pointer(&pix[0])), len(pix)/2), nil
+}
+
+func decodeHEIF(file, pix []byte, h HEIFHeader, says *C.char) uint32 {
+	return C.read_heif_picture((*C.uchar)(&file[0]), C.size_t(len(file)), unsafe.Pointer(&pix[0]), C.int(h.Width), C.int(h.Height), C.int(h.Bits), says)
 }

@@ -12,12 +12,10 @@ func DecodeJPEG(file []byte, width, height int) ([]uint8, error) {
 	if len(file) == 0 || width <= 0 || height <= 0 {
 		return nil, ErrDamaged
 	}
-	says := newText()
-	defer says.free()
-	pix := make([]uint8, 3*width*height)
-	verdict := C.decode_jpeg((*C.uchar)(&file[0]), C.size_t(len(file)), (*C.uchar)(&pix[0]), C.uint(width), C.uint(height), says.c)
-	if err := says.failure(verdict); err != nil {
-		return nil, err
-	}
-	return pix, nil
+	pix, _, err := job{"jpeg", HEIFHeader{Width: width, Height: height}}.run(file)
+	return pix, err
+}
+
+func decodeJPEG(file, pix []byte, width, height int, says *C.char) uint32 {
+	return C.decode_jpeg((*C.uchar)(&file[0]), C.size_t(len(file)), (*C.uchar)(&pix[0]), C.uint(width), C.uint(height), says)
 }

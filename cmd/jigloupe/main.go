@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"golang.org/x/term"
+
+	"jigloupe/calib/codec"
 )
 
 // version goes into every results file; raise it when a measure changes.
@@ -29,6 +31,7 @@ const (
 var errFaults = errors.New("not every piece passes")
 
 func main() {
+	codec.Isolate()
 	os.Exit(run(os.Args[1:]))
 }
 
