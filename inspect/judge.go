@@ -3,6 +3,7 @@ package inspect
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // Judge sets the piece's measures against the limits. It needs no photo, so
@@ -38,7 +39,7 @@ func (l Limits) Judge(p *Piece, again *Repeatability) {
 	} else if views < l.MinViews {
 		p.Reasons = append(p.Reasons, Reason{
 			Measure: "views", Outcome: Retake,
-			Says: fmt.Sprintf("Seen from %d side(s), %d are asked for.", views, l.MinViews),
+			Says: fmt.Sprintf("Seen in %d of the %d views that are asked for.", views, l.MinViews),
 			Fix:  "Photograph the sides that are missing.",
 		})
 	}
@@ -84,27 +85,27 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 	}
 	v := p.Coverage.BareAreaPct
 	file, spot := worstSpot(p)
-	says := fmt.Sprintf("%.2g %% of the visible head is bare, the limit is %.2g %%", *v, l.BareAreaPct)
+	says := fmt.Sprintf("%s of the visible head is bare, the limit is %g %%", Amount(v, p.Coverage.U, "%"), l.BareAreaPct)
 	if spot != nil {
 		says = fmt.Sprintf("%s shows through %s: %s", capital(spot.Shows), spot.Place, says)
 	}
 	p.weigh(again, Reason{
 		Measure: "bare_area", File: file, Value: v, U: p.Coverage.U, Limit: &l.BareAreaPct, Unit: "%", Says: says + ".",
-		Fix: "Thin spots on sharp edges usually come from one quick dip or too little heat: heat a little longer, dip twice, and do not knock the piece hard while the powder is soft.",
+		Fix: adviceBare(spot),
 	})
 	file, spot = widestSpot(p)
 	if spot != nil && spot.DiameterMM != nil {
 		u := 0.08 * *spot.DiameterMM
 		p.weigh(again, Reason{
 			Measure: "bare_spot", File: file, Value: spot.DiameterMM, U: &u, Limit: &l.BareSpotMM, Unit: "mm",
-			Says: fmt.Sprintf("A bare spot %.2g mm across %s shows %s, the limit is %.2g mm.", *spot.DiameterMM, spot.Place, spot.Shows, l.BareSpotMM),
-			Fix:  "Clean and degrease the casting, heat it evenly and give the spot's side a second dip.",
+			Says: fmt.Sprintf("A bare spot %s across %s shows %s, the limit is %g mm.", Amount(spot.DiameterMM, &u, "mm"), spot.Place, spot.Shows, l.BareSpotMM),
+			Fix:  adviceBare(spot),
 		})
 	}
 	if v := p.Coverage.SmallestVisibleMM; v != nil && *v > l.BareSpotMM {
 		p.Reasons = append(p.Reasons, Reason{
 			Measure: "coverage_unseen", Outcome: Retake, Value: v, Limit: &l.BareSpotMM, Unit: "mm",
-			Says: fmt.Sprintf("A bare spot would have to be %.2g mm across to be seen here, the limit is %.2g mm: the coat and bare metal look too much alike.", *v, l.BareSpotMM),
+			Says: fmt.Sprintf("A bare spot would have to be %.2g mm across to be seen here, the limit is %g mm: the coat and bare metal look too much alike.", *v, l.BareSpotMM),
 			Fix:  "Photograph it closer and in another light, and once more with only the lamp moved.",
 		})
 	}
@@ -117,10 +118,15 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 	}
 	if r.LumpHeightMM != nil {
 		u := 0.2 * *r.LumpHeightMM
+		what := "A lump"
+		file, f := p.highest("on the face")
+		if f != nil {
+			what += " " + f.Place
+		}
 		p.weigh(again, Reason{
-			Measure: "lump_height", Value: r.LumpHeightMM, U: &u, Limit: &l.LumpHeightMM, Unit: "mm",
-			Says: fmt.Sprintf("A lump stands about %.2g mm high, the limit is %.2g mm.", *r.LumpHeightMM, l.LumpHeightMM),
-			Fix:  "Lumps usually come from too much preheat or packed powder: heat a few seconds less and fluff the powder.",
+			Measure: "lump_height", File: file, Value: r.LumpHeightMM, U: &u, Limit: &l.LumpHeightMM, Unit: "mm",
+			Says: fmt.Sprintf("%s stands about %s high, the limit is %g mm.", what, Amount(r.LumpHeightMM, &u, "mm"), l.LumpHeightMM),
+			Fix:  adviceLump,
 		})
 	}
 	if r.OutlineDeviationMM != nil {
@@ -129,10 +135,15 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 		if *r.OutlineDeviationMM < 0 {
 			side = "inside"
 		}
+		what := "The outline"
+		file, f := p.highest("on the outline")
+		if f != nil {
+			what += fmt.Sprintf(" has a %s %s: it", f.Kind, strings.TrimPrefix(f.Place, "on the outline "))
+		}
 		p.weigh(again, Reason{
-			Measure: "outline_deviation", Value: &size, U: r.U, Limit: &l.OutlineDeviationMM, Unit: "mm",
-			Says: fmt.Sprintf("The outline runs up to %.2g mm %s of where it should, the limit is %.2g mm.", size, side, l.OutlineDeviationMM),
-			Fix:  "Sags and cones usually come from too much preheat or too thick a film: heat less, dip quicker, and hang the piece so that it cannot run.",
+			Measure: "outline_deviation", File: file, Value: &size, U: r.U, Limit: &l.OutlineDeviationMM, Unit: "mm",
+			Says: fmt.Sprintf("%s runs %s %s of where a smooth head's would, the limit is %g mm.", what, Amount(&size, r.U, "mm"), side, l.OutlineDeviationMM),
+			Fix:  adviceSag,
 		})
 	}
 	count, most := float64(r.Pinholes), float64(l.Pinholes)
@@ -152,9 +163,9 @@ func (l Limits) judgeEye(p *Piece) {
 	case !l.EyeMustBeOpen:
 	case p.Eye == EyeBlocked:
 		p.Reasons = append(p.Reasons, Reason{
-			Measure: "eye", Outcome: Fail,
+			Measure: "eye", Outcome: Fail, File: p.blockedIn(),
 			Says: "The line-tie eye is blocked with paint.",
-			Fix:  "Clear it with a pin while the film is soft, or with a drill bit after the cure.",
+			Fix:  adviceEye,
 		})
 	case p.Eye == EyeUnseen:
 		p.Reasons = append(p.Reasons, Reason{

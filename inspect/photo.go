@@ -94,6 +94,7 @@ func (l *look) measure(ph *Photo, f BatchFile, limits Limits) error {
 		number++
 		ph.ReliefFaults[k].Number = number
 	}
+	l.sayPlaces(ph)
 	return nil
 }
 

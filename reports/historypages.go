@@ -42,7 +42,7 @@ func TrendPage(trends []history.Trend) StudyPage {
 				faulty = fmt.Sprintf("%d of %d", b.Rate.Count, b.Rate.Of)
 			}
 			if b.Size != nil {
-				size = short(*b.Size)
+				size = amount(b.Size, nil, "")
 			}
 			s.Table.Rows = append(s.Table.Rows, []string{fmt.Sprintf("%d %s", i+1, b.Name), b.GradedAt.Format(time.DateOnly), faulty, size})
 		}

@@ -27,7 +27,7 @@ var pageJS string
 var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 	"amount": amount,
 	"across": across,
-	"twice":  func(u float64) string { return fmt.Sprintf("%.*f", decimals(2*u), 2*u) },
+	"twice":  func(u float64) string { return fmt.Sprintf("%.*f", inspect.Decimals(2*u), 2*u) },
 	"light":  lightWords,
 	"who":    Overrule.says,
 	"css":    func() template.CSS { return template.CSS(pageCSS) },

@@ -120,26 +120,3 @@ func TestSummary(t *testing.T) {
 		t.Errorf("by base: %v, want a row %v (K02 failed, K05 passed)", base.Rows, want)
 	}
 }
-
-func TestAmount(t *testing.T) {
-	for _, c := range []struct {
-		value, u *float64
-		unit     string
-		want     string
-	}{
-		{f(1.1234), f(0.09), "%", "1.12 ± 0.18 %"}, // doubt 0.18 keeps two digits
-		{f(0.4449), f(0.04), "mm", "0.44 ± 0.08 mm"},
-		{f(31.4), f(0.8), "", "31.4 ± 1.6"},
-		{f(31.4), f(2), "", "31 ± 4"},
-		{f(1234.5), f(30), "K", "1234 ± 60 K"},
-		{f(5200), nil, "K", "5200 K"},
-		{f(0.12), nil, "mm", "0.12 mm"},
-		{f(84), nil, "°", "84°"},
-		{nil, f(1), "mm", "not measured"},
-		{f(0), f(0), "%", "0 %"},
-	} {
-		if got := strings.ReplaceAll(amount(c.value, c.u, c.unit), "\u00a0", " "); got != c.want {
-			t.Errorf("amount(%v, %v, %q) = %q, want %q", c.value, c.u, c.unit, got, c.want)
-		}
-	}
-}

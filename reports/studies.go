@@ -190,7 +190,7 @@ func ProcessPage(s study.ProcessStudy) StudyPage {
 		for _, r := range l.Levels {
 			text := fmt.Sprintf("%s: %d/%d", r.Level, r.Rate.Count, r.Rate.Of)
 			if r.Median != nil {
-				text += fmt.Sprintf(" (%s)", short(*r.Median))
+				text += fmt.Sprintf(" (%s)", amount(r.Median, nil, ""))
 			}
 			rates = append(rates, text)
 			rows = append(rows, shareRow{r.Level, r.Rate})

@@ -2,7 +2,6 @@ package reports
 
 import (
 	"fmt"
-	"math"
 	"strconv"
 	"strings"
 	"unicode"
@@ -98,20 +97,9 @@ func plain(s string) string {
 	}, s)
 }
 
-// amount prints a value with its expanded uncertainty (k = 2) and unit, with no
-// more digits than the doubt allows; nil is "not measured".
+// amount is inspect.Amount with blanks that do not break.
 func amount(value, u *float64, unit string) string {
-	if value == nil {
-		return "not measured"
-	}
-	if unit != "" && unit != "°" {
-		unit = "\u00a0" + unit
-	}
-	if u == nil || !(*u > 0) {
-		return short(*value) + unit
-	}
-	digits := decimals(2 * *u)
-	return fmt.Sprintf("%.*f\u00a0±\u00a0%.*f%s", digits, *value, digits, 2**u, unit)
+	return strings.ReplaceAll(inspect.Amount(value, u, unit), " ", "\u00a0")
 }
 
 // difference prints the largest difference of colours; one that noise explains
@@ -123,30 +111,12 @@ func difference(value, u *float64, interval *[2]float64) string {
 	return fmt.Sprintf("none beyond doubt, at most %.1f", interval[1])
 }
 
-// short prints three digits that count, and all those before the point.
-func short(v float64) string {
-	if math.Abs(v) >= 1000 {
-		return fmt.Sprintf("%.0f", v)
-	}
-	return strconv.FormatFloat(v, 'g', 3, 64)
-}
-
 // across prints the size of a fault, in px where there is no scale.
 func across(mm *float64, px float64) string {
 	if mm == nil {
 		return fmt.Sprintf("%.0f\u00a0px across", px)
 	}
 	return fmt.Sprintf("%.2f\u00a0mm across", *mm)
-}
-
-// decimals are those that show a doubt with one digit, or two when it begins
-// with 1, where one digit would be off by up to a third.
-func decimals(doubt float64) int {
-	e := math.Floor(math.Log10(doubt))
-	if doubt/math.Pow(10, e) < 2 {
-		e--
-	}
-	return min(max(int(-e), 0), 6)
 }
 
 // mainReason is the one that decided the verdict, or the nearest call of a pass.
