@@ -3,7 +3,6 @@ package inspect
 import (
 	"fmt"
 	"math"
-	"strings"
 )
 
 // Judge sets the piece's measures against the limits. It needs no photo, so
@@ -135,14 +134,14 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 		if *r.OutlineDeviationMM < 0 {
 			side = "inside"
 		}
-		what := "The outline"
+		says := fmt.Sprintf("The outline runs %s %s of where a smooth head's would", Amount(&size, r.U, "mm"), side)
 		file, f := p.highest("on the outline")
 		if f != nil {
-			what += fmt.Sprintf(" has a %s %s: it", f.Kind, strings.TrimPrefix(f.Place, "on the outline "))
+			says = fmt.Sprintf("A %s %s stands %s out", f.Kind, f.Place, Amount(&size, r.U, "mm"))
 		}
 		p.weigh(again, Reason{
 			Measure: "outline_deviation", File: file, Value: &size, U: r.U, Limit: &l.OutlineDeviationMM, Unit: "mm",
-			Says: fmt.Sprintf("%s runs %s %s of where a smooth head's would, the limit is %g mm.", what, Amount(&size, r.U, "mm"), side, l.OutlineDeviationMM),
+			Says: fmt.Sprintf("%s, the limit is %g mm.", says, l.OutlineDeviationMM),
 			Fix:  adviceSag,
 		})
 	}

@@ -52,7 +52,10 @@ func printTable(w io.Writer, r *inspect.Results, overruled map[string]reports.Ov
 // the call is close.
 func why(p *inspect.Piece) string {
 	for _, r := range p.Reasons {
-		if r.Outcome == p.Verdict {
+		switch {
+		case r.Outcome == p.Verdict && r.CloseCall:
+			return "Close call. " + r.Says
+		case r.Outcome == p.Verdict:
 			return r.Says
 		}
 	}
