@@ -150,7 +150,7 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 		p.weigh(again, Reason{
 			Measure: "pinholes", Value: &count, Limit: &most, Unit: "in one view",
 			Says: fmt.Sprintf("%d pinholes in one view, the limit is %d.", r.Pinholes, l.Pinholes),
-			Fix:  "Pinholes usually come from gas under the film: dry and degas the casting before it is dipped, and cure a little cooler.",
+			Fix:  adviceHole,
 		})
 	}
 }
