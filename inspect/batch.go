@@ -20,6 +20,9 @@ type BatchFolder struct {
 	Pieces  []BatchRow  // in the order of the sheet, then of the file names
 	Notes   []string    // what the reader of the report should know about the folder
 	Photos  []BatchFile // in the order of their names
+
+	listed []BatchRow // of batch.csv, nil without one
+	lost   []string   // notes on lines of photos.csv without a photo
 }
 
 // BatchRow is one piece: its row of batch.csv by column, empty without one.
@@ -32,6 +35,7 @@ type BatchRow struct {
 type BatchFile struct {
 	File         string
 	Piece        string
+	PieceFrom    string  // what says so: photos.csv, name, tag, or "" for a name that need not mean a piece
 	View         string  // "" when the name does not say
 	Lamp         string  // "" or the letter of a lamp-moved twin
 	Light        string  // declared: diffuse, one_lamp or ""
@@ -67,7 +71,62 @@ func ReadBatch(dir string) (*BatchFolder, error) {
 	if err := b.readPieceSheet(); err != nil {
 		return nil, err
 	}
+	for k := range b.Photos {
+		f := &b.Photos[k]
+		if f.PieceFrom == "" && b.saysPiece(f) {
+			f.PieceFrom = "name"
+		}
+	}
+	b.file()
 	return b, nil
+}
+
+// saysPiece tells whether a photo's name can only mean that piece: batch.csv
+// lists it or, without a sheet, a view of one or two digits or a word follows.
+// Cameras number their photos with more digits.
+func (b *BatchFolder) saysPiece(f *BatchFile) bool {
+	if b.listed != nil {
+		return slices.ContainsFunc(b.listed, func(r BatchRow) bool { return r.Piece == f.Piece })
+	}
+	digits := 0
+	for _, c := range f.View {
+		if c >= '0' && c <= '9' {
+			digits++
+		}
+	}
+	return f.View != "" && digits < 3
+}
+
+// Unnamed are the photos whose names say no piece for certain.
+func (b *BatchFolder) Unnamed() []string {
+	var files []string
+	for _, f := range b.Photos {
+		if f.PieceFrom == "" {
+			files = append(files, f.File)
+		}
+	}
+	return files
+}
+
+// FileByTags puts each unnamed photo under the piece that the tag in it says, by
+// file name. If any has one, those without are pieces of their own: their names
+// are a camera's, and may belong to any piece.
+func (b *BatchFolder) FileByTags(piece map[string]string) {
+	for k := range b.Photos {
+		f := &b.Photos[k]
+		if f.PieceFrom != "" || len(piece) == 0 {
+			continue
+		}
+		stem := strings.TrimSuffix(f.File, filepath.Ext(f.File))
+		if f.View == splitName(f.File).View {
+			f.View, f.Lamp = stem, "" // the running number is one of the camera's
+		}
+		f.Piece = stem
+		if p := piece[f.File]; p != "" {
+			f.Piece, f.PieceFrom = p, "tag"
+		}
+	}
+	b.file()
 }
 
 // splitName takes piece, view and lamp from a name such as A03_1b.jpg.
@@ -91,12 +150,12 @@ func (b *BatchFolder) readPhotoSheet() error {
 	for _, row := range sheet.rows {
 		k := slices.IndexFunc(b.Photos, func(f BatchFile) bool { return f.File == row.cell["file"] })
 		if k < 0 {
-			b.Notes = append(b.Notes, fmt.Sprintf("photos.csv, line %d, names %q, which is not in the folder.", row.line, row.cell["file"]))
+			b.lost = append(b.lost, fmt.Sprintf("photos.csv, line %d, names %q, which is not in the folder.", row.line, row.cell["file"]))
 			continue
 		}
 		f := &b.Photos[k]
 		if v := row.cell["piece"]; v != "" {
-			f.Piece = v
+			f.Piece, f.PieceFrom = v, "photos.csv"
 		}
 		if v := row.cell["view"]; v != "" {
 			f.View = v
@@ -122,53 +181,83 @@ func (b *BatchFolder) readPhotoSheet() error {
 
 func (b *BatchFolder) readPieceSheet() error {
 	sheet, err := readSheet(filepath.Join(b.Dir, "batch.csv"), "piece")
-	if err != nil {
+	if err != nil || sheet == nil {
 		return err
 	}
-	known := map[string]bool{}
-	if sheet != nil {
-		for _, c := range sheet.columns {
-			if c != "piece" {
-				b.Columns = append(b.Columns, c)
-			}
+	for _, c := range sheet.columns {
+		if c != "piece" {
+			b.Columns = append(b.Columns, c)
 		}
-		for _, row := range sheet.rows {
-			name := row.cell["piece"]
-			switch {
-			case name == "":
-				return fmt.Errorf("batch.csv, line %d: the column piece is empty", row.line)
-			case known[name]:
-				return fmt.Errorf("batch.csv, line %d: piece %q stands there a second time", row.line, name)
-			}
-			known[name] = true
-			delete(row.cell, "piece")
-			b.Pieces = append(b.Pieces, BatchRow{name, row.cell})
-			v := row.cell["mm_per_px"]
-			if v == "" {
-				continue
-			}
-			scale, err := positive(v)
-			if err != nil {
+	}
+	b.listed = []BatchRow{}
+	known := map[string]bool{}
+	for _, row := range sheet.rows {
+		name := row.cell["piece"]
+		switch {
+		case name == "":
+			return fmt.Errorf("batch.csv, line %d: the column piece is empty", row.line)
+		case known[name]:
+			return fmt.Errorf("batch.csv, line %d: piece %q stands there a second time", row.line, name)
+		}
+		if v := row.cell["mm_per_px"]; v != "" {
+			if _, err := positive(v); err != nil {
 				return fmt.Errorf("batch.csv, line %d: mm_per_px %q %w", row.line, v, err)
 			}
-			for k := range b.Photos {
-				if f := &b.Photos[k]; f.Piece == name && f.ScaleMMPerPx == 0 {
-					f.ScaleMMPerPx, f.ScaleFrom = scale, "batch.csv"
-				}
+		}
+		known[name] = true
+		delete(row.cell, "piece")
+		b.listed = append(b.listed, BatchRow{name, row.cell})
+	}
+	return nil
+}
+
+// ListedPieces are the pieces in the batch.csv of a folder; the folder needs no
+// photos yet.
+func ListedPieces(dir string) ([]string, error) {
+	b := &BatchFolder{Dir: dir}
+	if err := b.readPieceSheet(); err != nil {
+		return nil, err
+	}
+	if b.listed == nil {
+		return nil, fmt.Errorf("%s has no batch.csv", dir)
+	}
+	var names []string
+	for _, row := range b.listed {
+		names = append(names, row.Piece)
+	}
+	return names, nil
+}
+
+// file makes the pieces of the sheet and of the photos, and gives the photos
+// what the sheet says of their pieces.
+func (b *BatchFolder) file() {
+	b.Pieces, b.Notes = slices.Clone(b.listed), slices.Clone(b.lost)
+	known := map[string]bool{}
+	for _, row := range b.Pieces {
+		known[row.Piece] = true
+		scale, err := positive(row.Sheet["mm_per_px"])
+		if err != nil {
+			continue // empty: others were refused
+		}
+		for k := range b.Photos {
+			if f := &b.Photos[k]; f.Piece == row.Piece && f.ScaleMMPerPx == 0 {
+				f.ScaleMMPerPx, f.ScaleFrom = scale, "batch.csv"
 			}
 		}
 	}
+	tags := slices.ContainsFunc(b.Photos, func(f BatchFile) bool { return f.PieceFrom == "tag" })
 	for _, f := range b.Photos {
-		if known[f.Piece] {
-			continue
+		if !known[f.Piece] {
+			known[f.Piece] = true
+			b.Pieces = append(b.Pieces, BatchRow{f.Piece, map[string]string{}})
+			if b.listed != nil && (f.PieceFrom != "" || !tags) {
+				b.Notes = append(b.Notes, fmt.Sprintf("%s belongs to piece %q, which batch.csv does not list.", f.File, f.Piece))
+			}
 		}
-		known[f.Piece] = true
-		b.Pieces = append(b.Pieces, BatchRow{f.Piece, map[string]string{}})
-		if sheet != nil {
-			b.Notes = append(b.Notes, fmt.Sprintf("%s belongs to piece %q, which batch.csv does not list.", f.File, f.Piece))
+		if tags && f.PieceFrom == "" {
+			b.Notes = append(b.Notes, fmt.Sprintf("%s shows no tag that could be read, and its name says no piece: it stands by itself. Rename it, or give its piece in photos.csv.", f.File))
 		}
 	}
-	return nil
 }
 
 // sheet is a small table with a header, its cells trimmed.

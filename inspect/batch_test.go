@@ -43,9 +43,9 @@ func TestReadBatch(t *testing.T) {
 			t.Errorf("%s: first piece %v", name, p)
 		}
 		want := []BatchFile{
-			{File: "A1_1.jpg", Piece: "A1", View: "1", ScaleMMPerPx: 0.02, ScaleFrom: "batch.csv"},
-			{File: "A1_2b.PNG", Piece: "A1", View: "2", Lamp: "b", ScaleMMPerPx: 0.02, ScaleFrom: "batch.csv"},
-			{File: "A2_top.jpg", Piece: "A2", View: "top"},
+			{File: "A1_1.jpg", Piece: "A1", PieceFrom: "name", View: "1", ScaleMMPerPx: 0.02, ScaleFrom: "batch.csv"},
+			{File: "A1_2b.PNG", Piece: "A1", PieceFrom: "name", View: "2", Lamp: "b", ScaleMMPerPx: 0.02, ScaleFrom: "batch.csv"},
+			{File: "A2_top.jpg", Piece: "A2", PieceFrom: "name", View: "top"},
 		}
 		if !slices.Equal(b.Photos, want) {
 			t.Errorf("%s: photos %+v", name, b.Photos)
@@ -64,7 +64,7 @@ func TestReadBatchPhotoSheet(t *testing.T) {
 	}
 	want := []BatchFile{
 		{File: "B7_1.jpg", Piece: "B7", View: "1"},
-		{File: "IMG1.jpg", Piece: "A1", View: "tip", Light: "one_lamp", ScaleMMPerPx: 0.03, ScaleFrom: "photos.csv"},
+		{File: "IMG1.jpg", Piece: "A1", PieceFrom: "photos.csv", View: "tip", Light: "one_lamp", ScaleMMPerPx: 0.03, ScaleFrom: "photos.csv"},
 	}
 	if !slices.Equal(b.Photos, want) {
 		t.Errorf("photos %+v", b.Photos)

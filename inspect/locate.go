@@ -23,8 +23,8 @@ type place struct {
 }
 
 // locate finds the thick part of the one piece in the photo, in the reduced
-// picture.
-func locate(card *calib.GreyCard) (place, error) {
+// picture. Tags are no piece.
+func locate(card *calib.GreyCard, tags []calib.Tag) (place, error) {
 	lin := *card.Reduced
 	lin.Pix = append([]float32(nil), lin.Pix...)
 	card.Reflect(&lin)
@@ -35,6 +35,11 @@ func locate(card *calib.GreyCard) (place, error) {
 	hull, err := cardHull(card, image.Rect(0, 0, t.w, t.h))
 	if err != nil {
 		return place{}, err
+	}
+	for i := range hull.Pix {
+		if hidden(tags, (float64(i%t.w)+0.5)*float64(lin.Step), (float64(i/t.w)+0.5)*float64(lin.Step)) {
+			hull.Pix[i] = 0
+		}
 	}
 	edge, err := t.edges()
 	if err != nil {

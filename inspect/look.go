@@ -13,6 +13,7 @@ import (
 type look struct {
 	patch
 	card   *calib.GreyCard
+	tags   []calib.Tag
 	tones  *tones
 	edge   cv.Plane
 	shape  *shape
@@ -27,23 +28,33 @@ type look struct {
 // than two.
 const headSide = 320
 
-// lookAt finds card and head in a photo.
+// lookAt finds card, tags and head in a photo. With an error, the result holds
+// what was found before it.
 func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
-	card, err := calib.FindCard(p, reflectance)
-	if err != nil {
-		return nil, err
+	found := &look{}
+	card, noCard := calib.FindCard(p, reflectance)
+	var reduced *calib.Linear
+	if noCard == nil {
+		found.card, reduced = card, card.Reduced
 	}
-	at, err := locate(card)
+	var err error
+	if found.tags, err = p.Tags(reduced); err != nil {
+		return found, err
+	}
+	if noCard != nil {
+		return found, noCard
+	}
+	at, err := locate(card, found.tags)
 	if err != nil {
-		return nil, err
+		return found, err
 	}
 	step := max(1, int(math.Round(2*at.Radius/headSide)))
 	frame := image.Rect(0, 0, p.Width, p.Height)
 	window := at.Bounds.Inset(-int(1.6 * at.Radius)).Intersect(frame)
 	for {
-		l, err := lookIn(p, card, at, window, step)
+		l, err := found.lookIn(p, at, window, step)
 		if err != nil {
-			return nil, err
+			return found, err
 		}
 		wider := window.Inset(-int(at.Radius)).Intersect(frame)
 		if !l.shape.cutBy(l.Rect, frame, step) || wider == window {
@@ -54,10 +65,11 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	}
 }
 
-func lookIn(p *calib.Photo, card *calib.GreyCard, at place, window image.Rectangle, step int) (*look, error) {
+func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step int) (*look, error) {
+	card := found.card
 	lin := p.Linear(window, step)
 	card.Reflect(lin)
-	l := &look{patch: patch{lin, card.Reflectance}, card: card}
+	l := &look{patch: patch{lin, card.Reflectance}, card: card, tags: found.tags}
 	var err error
 	if l.tones, err = tonesOf(l.patch, 1.5); err != nil {
 		return nil, err

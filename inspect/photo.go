@@ -35,14 +35,24 @@ func measureFile(b *BatchFolder, f BatchFile, reflectance float64, limits Limits
 	ph.Width, ph.Height, ph.Profile = p.Width, p.Height, p.Profile
 	ph.Problems = append(ph.Problems, p.Notes...)
 	l, err := lookAt(p, reflectance)
-	if l != nil {
+	if l.card != nil {
 		ph.Card = describeCard(l.card)
 	}
+	tag, size, wrong := theTag(l.tags)
+	if tag != nil {
+		ph.Tag = tag
+		contradicts, mind := tag.against(f)
+		wrong, ph.Problems = append(wrong, contradicts...), append(ph.Problems, mind...)
+	}
 	if err != nil {
-		ph.Problems = append(ph.Problems, unusable(err, l))
+		ph.Problems = append(append(ph.Problems, wrong...), unusable(err, l))
 		return ph, &Evidence{Picture: cutOut(&ph, p, image.Rect(0, 0, p.Width, p.Height))}
 	}
-	wrong := l.check(&ph, p)
+	if tag != nil {
+		b := bounds(l.shape.head)
+		ph.setScale(tag, size, l.toPhoto(float64(b.Min.X+b.Max.X)/2, float64(b.Min.Y+b.Max.Y)/2))
+	}
+	wrong = append(l.check(&ph, p), wrong...)
 	ph.Usable = len(wrong) == 0
 	ph.Problems = append(ph.Problems, wrong...)
 	ev := l.evidence(&ph, p)

@@ -94,7 +94,9 @@ type Photo struct {
 	Profile      string        `json:"profile"`
 	Card         *Card         `json:"card"`
 	ScaleMMPerPx *float64      `json:"scale_mm_per_px"`
-	ScaleFrom    string        `json:"scale_from"` // where the scale comes from, "" when there is none
+	ScaleU       *float64      `json:"scale_u"`    // its standard uncertainty in mm per px, nil for a typed scale
+	ScaleFrom    string        `json:"scale_from"` // where the scale comes from: tag, photos.csv, batch.csv, "" when there is none
+	Tag          *Tag          `json:"tag"`        // the printed tag in the photo
 	SharpnessPx  *float64      `json:"sharpness_px"`
 	Head         *Head         `json:"head"`
 	BareSpots    []BareSpot    `json:"bare_spots"`
@@ -114,6 +116,15 @@ type Card struct {
 	UnevennessPct float64  `json:"unevenness_pct"` // (max − min) / max of the light across the card, in %
 	ResidualPct   float64  `json:"residual_pct"`   // robust standard deviation of the card about the fitted light, in %
 	CCTK          *float64 `json:"cct_k"`          // of the light as the camera rendered it, in K
+}
+
+// Tag is a printed tag that lies beside the piece.
+type Tag struct {
+	Piece    string   `json:"piece"`
+	SideMM   float64  `json:"side_mm"`    // of its code, as printed
+	Corners  [4]Point `json:"corners"`    // of its code, clockwise as it reads, from its top left
+	TiltDeg  float64  `json:"tilt_deg"`   // between the card and the plane square to the line of sight
+	TiltUDeg float64  `json:"tilt_u_deg"` // standard uncertainty; large for small tilts
 }
 
 // Point is a place in the upright photo, in px.

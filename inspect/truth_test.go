@@ -35,7 +35,7 @@ func onCard(style scene.Style, coat scene.Coat) scene.Spec {
 }
 
 // shoot draws a photo and reads it back through a file.
-func shoot(t *testing.T, spec scene.Spec) (*calib.Photo, scene.Truth) {
+func shoot(t testing.TB, spec scene.Spec) (*calib.Photo, scene.Truth) {
 	t.Helper()
 	picture, truth := scene.Render(spec)
 	var file bytes.Buffer

@@ -204,6 +204,7 @@ func (o *output) record(w pieceWork, p *inspect.Piece) error {
 type contents struct {
 	hand  sync.Mutex
 	files map[string]fleet.File
+	tags  map[string]string // the piece that the tag in a photo says, by sum
 }
 
 // file says what the named file holds.

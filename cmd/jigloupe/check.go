@@ -97,6 +97,13 @@ func printAdvice(w io.Writer, ph *inspect.Photo) {
 	if ph.SharpnessPx != nil {
 		fmt.Fprintf(w, "  focus  edges %.1f px wide\n", edgeWidths**ph.SharpnessPx)
 	}
+	if t := ph.Tag; t != nil {
+		fmt.Fprintf(w, "  tag    of piece %s", oneLine(t.Piece))
+		if ph.ScaleU != nil {
+			fmt.Fprintf(w, ", %.4f ± %.4f mm per px", *ph.ScaleMMPerPx, *ph.ScaleU)
+		}
+		fmt.Fprintf(w, ", the card tilted by %.0f° ± %.0f°\n", t.TiltDeg, t.TiltUDeg)
+	}
 	if ph.Head != nil {
 		b := ph.Head.BBox
 		fmt.Fprintf(w, "  head   %d by %d px of %d by %d\n", b[2], b[3], ph.Width, ph.Height)

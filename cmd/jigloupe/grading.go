@@ -48,6 +48,9 @@ func (g grading) run(ctx context.Context) (*inspect.Results, map[string]reports.
 	if err != nil {
 		return nil, nil, notABatch(g.batch, err)
 	}
+	if err := g.fileByTags(ctx, b); err != nil {
+		return nil, nil, err
+	}
 	out, err := openOutput(g.outDir(), g.batch)
 	if err != nil {
 		return nil, nil, err

@@ -107,10 +107,24 @@ var photos = map[string]func() []byte{
 	}),
 	"empty": sync.OnceValue(func() []byte { return drawPhoto(func(s *scene.Spec) { s.Pieces = nil }) }),
 	"short": sync.OnceValue(func() []byte { b := drawPhoto(func(s *scene.Spec) {}); return b[:len(b)/2] }),
+	"tagged A01": sync.OnceValue(func() []byte { return tagged("A01") }),
+	"tagged A02": sync.OnceValue(func() []byte { return tagged("A02") }),
 	// the head is 72 px across
 	"tiny": sync.OnceValue(func() []byte {
 		return drawPhoto(func(s *scene.Spec) { s.MMPerPx = 0.1 })
 	}),
+}
+
+// tagged draws the good photo with a tag beside the head.
+func tagged(piece string) []byte {
+	return drawPhoto(func(s *scene.Spec) {
+		tag, err := scene.PrintedTag(piece, 8)
+		if err != nil {
+			panic(err) // our own name
+		}
+		s.MMPerPx, tag.X, tag.Y = 0.05, 9, 6.5
+		s.Flats = []scene.Flat{tag}
+	})
 }
 
 // drawPhoto draws a small photo of a ball head in a plain orange.

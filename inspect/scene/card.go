@@ -3,6 +3,8 @@ package scene
 import (
 	"image"
 	"math"
+
+	"jigloupe/calib"
 )
 
 // Card is the grey card. It lies flat, its middle at X, Y mm from the middle of
@@ -18,6 +20,27 @@ type Flat struct {
 	Picture       image.Image // its reflectance, encoded as sRGB
 	WidthMM       float64
 	X, Y, TurnDeg float64 // of its middle, as a Piece's
+	// TiltDeg turns it out of the plane of the photo about its middle, so that the
+	// side towards TowardDeg, as Light.AzimuthDeg, comes nearer: a plain card
+	// shows no tilt, so a tilted Flat stands for a tilted card.
+	TiltDeg, TowardDeg float64
+	DistanceMM         float64 // of the camera, for its perspective; 0 is far away
+}
+
+// PrintedTag is a tag as toner on paper shows it, cut out with its border.
+func PrintedTag(name string, sideMM float64) (Flat, error) {
+	modules, err := calib.TagModules(name, sideMM)
+	if err != nil {
+		return Flat{}, err
+	}
+	m := calib.TagPicture(modules)
+	for i, v := range m.Pix {
+		m.Pix[i] = 60 // toner reflects 4.5 %
+		if v != 0 {
+			m.Pix[i] = 230 // paper 79 %
+		}
+	}
+	return Flat{Picture: m, WidthMM: sideMM * float64(m.Rect.Dx()) / float64(len(modules))}, nil
 }
 
 // Table is what the card lies on.
@@ -179,11 +202,11 @@ func (g *ground) draw(f *frame, l *lamps, cast *castShadow) {
 func (s *Flat) draw(f *frame, l *lamps, cast *castShadow) {
 	size := s.Picture.Bounds()
 	perDot := s.WidthMM / float64(size.Dx())
-	sin, cos := math.Sincos(radians(s.TurnDeg))
-	reach := math.Hypot(float64(size.Dx()), float64(size.Dy())) * perDot / 2
+	reach := 1.3 * math.Hypot(float64(size.Dx()), float64(size.Dy())) * perDot / 2 // perspective widens it a little
 	left, top := f.px(vec{s.X - reach, s.Y - reach, 0})
 	right, bottom := f.px(vec{s.X + reach, s.Y + reach, 0})
 	box := image.Rect(int(left), int(top), int(right)+1, int(bottom)+1).Intersect(image.Rect(0, 0, f.w, f.h))
+	place := s.places()
 	rows(box.Dy(), func(j int) {
 		y := box.Min.Y + j
 		for x := box.Min.X; x < box.Max.X; x++ {
@@ -191,11 +214,10 @@ func (s *Flat) draw(f *frame, l *lamps, cast *castShadow) {
 			on := 0.0
 			const n = 4
 			for k := range n * n {
-				mx, my := f.mm(float64(x)+(float64(k%n)+0.5)/n, float64(y)+(float64(k/n)+0.5)/n)
-				dx, dy := mx-s.X, my-s.Y
+				u, v := place(f.mm(float64(x)+(float64(k%n)+0.5)/n, float64(y)+(float64(k/n)+0.5)/n))
 				at := image.Pt(
-					size.Min.X+int(math.Floor((dx*cos-dy*sin)/perDot+float64(size.Dx())/2)),
-					size.Min.Y+int(math.Floor((dy*cos+dx*sin)/perDot+float64(size.Dy())/2)))
+					size.Min.X+int(math.Floor(u/perDot+float64(size.Dx())/2)),
+					size.Min.Y+int(math.Floor(v/perDot+float64(size.Dy())/2)))
 				if at.In(size) {
 					r, g, b, _ := s.Picture.At(at.X, at.Y).RGBA()
 					sum = sum.add(RGB{linear(r), linear(g), linear(b)})
@@ -209,6 +231,33 @@ func (s *Flat) draw(f *frame, l *lamps, cast *castShadow) {
 			}
 		}
 	})
+}
+
+// places returns the map from mm in the photo to mm on the sheet, right and down
+// from its middle.
+func (s *Flat) places() func(mx, my float64) (u, v float64) {
+	sin, cos := math.Sincos(radians(s.TurnDeg))
+	st, ct := math.Sincos(radians(s.TiltDeg))
+	sa, ca := math.Sincos(radians(s.TowardDeg))
+	// the sheet's two directions, tilted: what of them lies along (ca, −sa) is
+	// shortened and rises
+	tilted := func(x, y float64) vec {
+		along := x*ca - y*sa
+		return vec{x + along*(ct-1)*ca, y - along*(ct-1)*sa, along * st}
+	}
+	a, b := tilted(cos, -sin), tilted(sin, cos)
+	near := 0.0 // per mm of height, a place looks larger by this share
+	if s.DistanceMM > 0 {
+		near = 1 / s.DistanceMM
+	}
+	return func(mx, my float64) (float64, float64) {
+		// mx·(1 − near·z) = X + u·a.x + v·b.x with z = u·a.z + v·b.z, and so for my
+		a11, a12 := a.x+mx*near*a.z, b.x+mx*near*b.z
+		a21, a22 := a.y+my*near*a.z, b.y+my*near*b.z
+		dx, dy := mx-s.X, my-s.Y
+		det := a11*a22 - a12*a21
+		return (dx*a22 - dy*a12) / det, (dy*a11 - dx*a21) / det
+	}
 }
 
 // linear undoes the sRGB curve of IEC 61966-2-1 of a 16-bit value.

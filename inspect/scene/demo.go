@@ -75,6 +75,9 @@ var demoPieces = []struct {
 	{"T12", "wet slate", "3:1", NoBase, "fluid bed", 2, 13, Ball, "lamp moved for the second shot", nil},
 }
 
+// demoTagged are photos that kept the camera's name, with a tag in them.
+var demoTagged = map[string]string{"T01_2.jpg": "IMG_0412.jpg", "T03_2.jpg": "IMG_0415.jpg"}
+
 const (
 	demoWidth, demoHeight = 1600, 1200
 	demoQuality           = 90 // of the JPEG files
@@ -119,8 +122,17 @@ func Demo() []Shot {
 			if i%4 == 1 {
 				s.Light = Softbox(chance.between(50, 140), 5000)
 			}
-			s.Pieces = []Piece{p}
 			file := fmt.Sprintf("%s_%d.jpg", d.piece, view)
+			if number := demoTagged[file]; number != "" {
+				tag, err := PrintedTag(d.piece, 10)
+				if err != nil {
+					panic(err) // our own names
+				}
+				tag.X, tag.Y, tag.TurnDeg = 13, 8, 17
+				file, s.Flats = number, []Flat{tag}
+				s.MMPerPx = 0.027 // from farther away, to have room for the tag
+			}
+			s.Pieces = []Piece{p}
 			switch {
 			case d.piece == "T10" && view == 2:
 				s.Camera.BlurPx = 9
@@ -148,12 +160,15 @@ func DemoSheet() string {
 }
 
 // DemoScales is the demo's photos.csv: each scale as its owner read it off a
-// rule, up to half a percent off.
+// rule, up to half a percent off. Photos with a tag need none.
 func DemoScales() string {
 	rows := [][]string{{"file", "mm_per_px"}}
 	off := dice(31)
 	for _, s := range Demo() {
-		rows = append(rows, []string{s.File, strconv.FormatFloat(s.Spec.MMPerPx*off.between(0.995, 1.005), 'f', 6, 64)})
+		read := s.Spec.MMPerPx * off.between(0.995, 1.005)
+		if len(s.Spec.Flats) == 0 { // a tag says it otherwise
+			rows = append(rows, []string{s.File, strconv.FormatFloat(read, 'f', 6, 64)})
+		}
 	}
 	return asCSV(rows)
 }
