@@ -105,8 +105,8 @@ var photos = map[string]func() []byte{
 			s.Pieces[0].Bare = []scene.Bare{{At: scene.Place{AlongMM: 0.6, AroundDeg: 125}, WidthMM: 1.4, SoftMM: 0.2}}
 		})
 	}),
-	"empty": sync.OnceValue(func() []byte { return drawPhoto(func(s *scene.Spec) { s.Pieces = nil }) }),
-	"short": sync.OnceValue(func() []byte { b := drawPhoto(func(s *scene.Spec) {}); return b[:len(b)/2] }),
+	"empty":      sync.OnceValue(func() []byte { return drawPhoto(func(s *scene.Spec) { s.Pieces = nil }) }),
+	"short":      sync.OnceValue(func() []byte { b := drawPhoto(func(s *scene.Spec) {}); return b[:len(b)/2] }),
 	"tagged A01": sync.OnceValue(func() []byte { return tagged("A01") }),
 	"tagged A02": sync.OnceValue(func() []byte { return tagged("A02") }),
 	// the head is 72 px across
