@@ -3,6 +3,7 @@ package inspect
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // Judge sets the piece's measures against the limits. It needs no photo, so
@@ -84,7 +85,7 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 	}
 	v := p.Coverage.BareAreaPct
 	file, spot := worstSpot(p)
-	says := fmt.Sprintf("%s of the visible head is bare, the limit is %g %%", Amount(v, p.Coverage.U, "%"), l.BareAreaPct)
+	says := fmt.Sprintf("%s of the visible head is bare, the limit is %g %%", amountHere, l.BareAreaPct)
 	if spot != nil {
 		says = fmt.Sprintf("%s shows through %s: %s", capital(spot.Shows), spot.Place, says)
 	}
@@ -97,7 +98,7 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 		u := 0.08 * *spot.DiameterMM
 		p.weigh(again, Reason{
 			Measure: "bare_spot", File: file, Value: spot.DiameterMM, U: &u, Limit: &l.BareSpotMM, Unit: "mm",
-			Says: fmt.Sprintf("A bare spot %s across %s shows %s, the limit is %g mm.", Amount(spot.DiameterMM, &u, "mm"), spot.Place, spot.Shows, l.BareSpotMM),
+			Says: fmt.Sprintf("A bare spot %s across %s shows %s, the limit is %g mm.", amountHere, spot.Place, spot.Shows, l.BareSpotMM),
 			Fix:  adviceBare(spot),
 		})
 	}
@@ -124,7 +125,7 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 		}
 		p.weigh(again, Reason{
 			Measure: "lump_height", File: file, Value: r.LumpHeightMM, U: &u, Limit: &l.LumpHeightMM, Unit: "mm",
-			Says: fmt.Sprintf("%s stands about %s high, the limit is %g mm.", what, Amount(r.LumpHeightMM, &u, "mm"), l.LumpHeightMM),
+			Says: fmt.Sprintf("%s stands about %s high, the limit is %g mm.", what, amountHere, l.LumpHeightMM),
 			Fix:  adviceLump,
 		})
 	}
@@ -134,10 +135,10 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 		if *r.OutlineDeviationMM < 0 {
 			side = "inside"
 		}
-		says := fmt.Sprintf("The outline runs %s %s of where a smooth head's would", Amount(&size, r.U, "mm"), side)
+		says := fmt.Sprintf("The outline runs %s %s of where a smooth head's would", amountHere, side)
 		file, f := p.highest("on the outline")
 		if f != nil {
-			says = fmt.Sprintf("A %s %s stands %s out", f.Kind, f.Place, Amount(&size, r.U, "mm"))
+			says = fmt.Sprintf("A %s %s stands %s out", f.Kind, f.Place, amountHere)
 		}
 		p.weigh(again, Reason{
 			Measure: "outline_deviation", File: file, Value: &size, U: r.U, Limit: &l.OutlineDeviationMM, Unit: "mm",
@@ -175,6 +176,10 @@ func (l Limits) judgeEye(p *Piece) {
 	}
 }
 
+// amountHere stands in what a reason says for its value, whose doubt only weigh
+// knows.
+const amountHere = "{amount}"
+
 // weigh sets one value against its limit. Within the limit it is a reason only
 // when the call is close.
 func (p *Piece) weigh(again *Repeatability, r Reason) {
@@ -185,6 +190,7 @@ func (p *Piece) weigh(again *Repeatability, r Reason) {
 	if r.U = again.widened(r.Measure, r.U); r.U != nil {
 		r.CloseCall = math.Abs(*r.Value-*r.Limit) <= 2**r.U
 	}
+	r.Says = strings.Replace(r.Says, amountHere, Amount(r.Value, r.U, r.Unit), 1)
 	r.Outcome = Pass
 	if beyond {
 		r.Outcome = Fail
