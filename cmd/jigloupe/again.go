@@ -59,11 +59,7 @@ func (g grading) split(b *inspect.BatchFolder) ([]pieceWork, error) {
 	for k := range works {
 		w := &works[k]
 		for _, f := range w.batch.Photos {
-			file, err := g.contents.file(filepath.Join(b.Dir, f.File))
-			if err != nil && !errors.Is(err, os.ErrNotExist) {
-				file.Sum = err.Error() // the grading will say so too
-			}
-			w.files = append(w.files, file)
+			w.files = append(w.files, g.photoNow(b.Dir, f))
 		}
 		all, err := json.Marshal([]any{program, g.limits, g.repeat, g.card, w.batch.Pieces, w.batch.Photos, w.names, w.files})
 		if err != nil {
@@ -72,6 +68,26 @@ func (g grading) split(b *inspect.BatchFolder) ([]pieceWork, error) {
 		w.key = fmt.Sprintf("%x", sha256.Sum256(all))
 	}
 	return works, nil
+}
+
+// photoNow is what a photo holds, empty when it is gone.
+func (g grading) photoNow(dir string, f inspect.BatchFile) fleet.File {
+	file, err := g.contents.file(filepath.Join(dir, f.File))
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
+		file.Sum = err.Error() // the grading will say so too
+	}
+	return file
+}
+
+// changed tells whether a photo of the piece is no longer what its key says: it
+// was being copied, say, while it was measured.
+func (g grading) changed(w pieceWork) bool {
+	for k, f := range w.batch.Photos {
+		if g.photoNow(w.batch.Dir, f) != w.files[k] {
+			return true
+		}
+	}
+	return false
 }
 
 // thisProgram tells one build of the program from another, also while version

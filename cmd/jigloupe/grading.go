@@ -145,6 +145,9 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *outpu
 				return err
 			}
 			r.Pieces[k] = *p
+			if g.changed(w) {
+				return nil // no record: the next run grades it again
+			}
 			return out.record(w, p)
 		})
 	}
