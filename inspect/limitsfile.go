@@ -26,8 +26,7 @@ bare_spot_mm = %v
 # Highest lump that passes, in mm. Needs a scale.
 lump_height_mm = %v
 
-# How far the outline may run outside or inside that of the other heads of its
-# style, in mm. Needs a scale.
+# How far the outline may run off that of a smooth head, in mm. Needs a scale.
 outline_deviation_mm = %v
 
 # This many pinholes in one view fail the piece.

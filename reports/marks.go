@@ -62,20 +62,35 @@ func marked(ph *inspect.Photo) drawing {
 	all := faults(ph)
 	short := len(all) > 8 // more words than that hide the head; the list beside the picture has them
 	labels := labeller{d: &d, unit: u}
+	var angles []disc // where an angle is written
 	for _, m := range all {
 		labels.busy = append(labels.busy, disc{m.at, m.ring(u)})
 	}
 	if ph.Head != nil {
 		labels.head = placeAll(ph, ph.Head.Outline)
-		for _, r := range ph.Head.Rings {
-			if (r.ViewingDeg == 30 || r.ViewingDeg == 60) && len(r.Line) > 0 {
-				viewingRing(&d, placeAll(ph, r.Line), labels.busy, fmt.Sprintf("%.0f°", r.ViewingDeg))
+		for _, deg := range []float64{30, 60} {
+			var rings [][]inspect.Point
+			for _, r := range ph.Head.Rings {
+				if r.ViewingDeg == deg && len(r.Line) > 0 {
+					rings = append(rings, placeAll(ph, r.Line))
+				}
+			}
+			slices.SortStableFunc(rings, func(a, b []inspect.Point) int { return len(b) - len(a) })
+			for i, line := range rings {
+				name := ""
+				if i == 0 { // the body's: once tells which line it is
+					name = fmt.Sprintf("%.0f°", deg)
+				}
+				if at := viewingRing(&d, line, labels.busy, name); at != nil {
+					angles = append(angles, disc{*at, 2 * u})
+				}
 			}
 		}
 		if len(labels.head) > 0 {
 			d.area("outline", thin(labels.head, 0.5)...)
 		}
 	}
+	labels.busy = append(labels.busy, angles...)
 	for _, m := range all {
 		m.draw(&d, u)
 		text := strconv.Itoa(m.number)
@@ -93,8 +108,8 @@ func marked(ph *inspect.Photo) drawing {
 }
 
 // viewingRing draws a line of equal viewing angle where no fault is, and writes
-// the angle at its lowest free point.
-func viewingRing(d *drawing, pts []inspect.Point, busy []disc, name string) {
+// its name at its lowest free point, which it returns.
+func viewingRing(d *drawing, pts []inspect.Point, busy []disc, name string) *inspect.Point {
 	var stretch []inspect.Point
 	low := pt(0, math.Inf(-1))
 	flush := func() {
@@ -118,9 +133,11 @@ func viewingRing(d *drawing, pts []inspect.Point, busy []disc, name string) {
 		}
 	}
 	flush()
-	if !math.IsInf(low.Y, -1) {
-		d.text("ring", low.X, low.Y, 3*max(d.W, d.H)/100, 0, name)
+	if math.IsInf(low.Y, -1) || name == "" {
+		return nil
 	}
+	d.text("ring", low.X, low.Y, 3*max(d.W, d.H)/100, 0, name)
+	return &low
 }
 
 // zoomed draws one fault over the part w of the picture, without a label: the

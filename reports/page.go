@@ -82,6 +82,7 @@ type pagePiece struct {
 	*inspect.Piece
 	ID            string // of its element
 	Why           string
+	Close         bool // the main reason is a close call
 	Overruled     *Overrule
 	Faults        string // words, with | around each, for the filter
 	Treatment     []string
@@ -134,6 +135,7 @@ func showPiece(dir string, r *inspect.Results, i int, room picRoom) (pagePiece, 
 	}
 	// The front picture is the one that shows the main reason best, else the first there is.
 	reason, _ := mainReason(p)
+	out.Close = reason.CloseCall
 	sort.SliceStable(out.Views, func(a, b int) bool { return out.Views[a].frontness(reason) > out.Views[b].frontness(reason) })
 
 	if t := p.Travel; t != nil && len(t.Curve) > 0 {

@@ -159,7 +159,7 @@ func outlinePlot(r *inspect.Relief, limitMM float64) drawing {
 		}
 	}
 	p.fit(low, high, 0.1)
-	p.frame("deviation of the outline, mm (+ is outward)", false)
+	p.frame("outline off its smooth form, mm, + is out", false)
 	for _, x := range []float64{0, 25, 50, 75, 100} {
 		p.d.text("label", p.at(x, 0).X, p.y+p.h+14, textSize-1, 0, fmt.Sprintf("%.0f %%", x))
 	}

@@ -15,9 +15,7 @@ import (
 func (d drawing) svg(class, label string) template.HTML {
 	var b strings.Builder
 	d.open(&b, class, label)
-	for _, l := range d.Lines {
-		path(&b, l)
-	}
+	paths(&b, d.Lines)
 	d.words(&b, func(word) bool { return true })
 	b.WriteString("</svg>")
 	return template.HTML(b.String())
@@ -45,22 +43,25 @@ func (d drawing) overlay(id string) template.HTML {
 	var b strings.Builder
 	d.open(&b, "marks", "")
 	for _, name := range []string{"angles", "faults", "labels", "scale"} {
-		var strokes, areas strings.Builder
+		var strokes, areas []line
 		for _, l := range d.Lines {
 			if layer(l.Class) != name {
 				continue
 			}
 			if isArea(l.Class) {
-				path(&areas, l)
+				areas = append(areas, l)
 			} else {
-				path(&strokes, l)
+				strokes = append(strokes, l)
 			}
 		}
-		if strokes.Len() == 0 {
+		if len(strokes) == 0 {
 			continue
 		}
 		key := id + name[:1]
-		fmt.Fprintf(&b, `<g class="%s"><use href="#%s" class="halo"/><g id="%s">%s</g>%s`, name, key, key, &strokes, &areas)
+		fmt.Fprintf(&b, `<g class="%s"><use href="#%s" class="halo"/><g id="%s">`, name, key, key)
+		paths(&b, strokes)
+		b.WriteString("</g>")
+		paths(&b, areas)
 		d.words(&b, func(w word) bool { return layer(w.Class) == name })
 		b.WriteString("</g>")
 	}
@@ -77,17 +78,35 @@ func (d drawing) open(b *strings.Builder, class, label string) {
 	}
 }
 
-func path(b *strings.Builder, l line) {
-	class := strings.TrimPrefix(l.Class, "fill ")
-	fill := ""
-	if c := l.Colour; c != nil {
-		fill = fmt.Sprintf(` fill="#%02x%02x%02x"`, c[0], c[1], c[2])
+// paths writes lines. Open ones of the same class that follow each other, such
+// as dashes, become one element: a page has thousands of them.
+func paths(b *strings.Builder, lines []line) {
+	for i, l := range lines {
+		more := i > 0 && joins(lines[i-1], l)
+		if !more {
+			class := strings.TrimPrefix(l.Class, "fill ")
+			fill := ""
+			if c := l.Colour; c != nil {
+				fill = fmt.Sprintf(` fill="#%02x%02x%02x"`, c[0], c[1], c[2])
+			}
+			if l.R > 0 {
+				fmt.Fprintf(b, `<circle class="%s"%s cx="%s" cy="%s" r="%s"/>`, class, fill, num(l.Pts[0].X), num(l.Pts[0].Y), num(l.R))
+				continue
+			}
+			fmt.Fprintf(b, `<path class="%s"%s d="`, class, fill)
+		}
+		stretch(b, l)
+		if i == len(lines)-1 || !joins(l, lines[i+1]) {
+			b.WriteString(`"/>`)
+		}
 	}
-	if l.R > 0 {
-		fmt.Fprintf(b, `<circle class="%s"%s cx="%s" cy="%s" r="%s"/>`, class, fill, num(l.Pts[0].X), num(l.Pts[0].Y), num(l.R))
-		return
-	}
-	fmt.Fprintf(b, `<path class="%s"%s d="`, class, fill)
+}
+
+func joins(a, b line) bool {
+	return a.Class == b.Class && !isArea(a.Class) && !a.Closed && !b.Closed
+}
+
+func stretch(b *strings.Builder, l line) {
 	last := inspect.Point{}
 	for i, p := range l.Pts {
 		// Relative steps are shorter than places; rounding each place first
@@ -113,7 +132,6 @@ func path(b *strings.Builder, l line) {
 	if l.Closed {
 		b.WriteByte('z')
 	}
-	b.WriteString(`"/>`)
 }
 
 func (d drawing) words(b *strings.Builder, wanted func(word) bool) {

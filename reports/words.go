@@ -207,7 +207,11 @@ func measured(p *inspect.Piece) []named {
 // unseen lists what the photos of a piece could not tell.
 func unseen(p *inspect.Piece) []string {
 	var out []string
-	if p.Seen != "" {
+	switch p.Seen {
+	case "", "all around":
+	case "nothing":
+		out = append(out, "No photo shows the head well enough.")
+	default:
 		out = append(out, "Seen of the head: "+p.Seen+"; nothing is known of the rest.")
 	}
 	if p.Eye == inspect.EyeUnseen {
@@ -222,7 +226,7 @@ func unseen(p *inspect.Piece) []string {
 		out = append(out, "Without a scale, sizes are in px and shares in %, and no limit in mm could be checked.")
 	}
 	if p.Relief == nil || p.Relief.OutlineDeviationMM == nil {
-		out = append(out, "The outline was not compared with its head style.")
+		out = append(out, "The outline was not measured: that takes a scale and a rim in clear view.")
 	}
 	if p.Travel == nil || len(p.Travel.Curve) == 0 {
 		out = append(out, "Travel was not measured.")
