@@ -148,6 +148,26 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	}
 }
 
+// Killed between two of the renames that put a report in place.
+func TestKilledWhilePublishing(t *testing.T) {
+	dir := rack(t, "good")
+	whole, out := filepath.Join(t.TempDir(), "whole"), filepath.Join(t.TempDir(), "out")
+	ends(t, 0, "grade", dir, "--out", whole)
+	ends(t, 0, "grade", dir, "--out", out)
+	old := filepath.Join(out, ".unfinished", "old")
+	if err := errors.Join(
+		os.Remove(filepath.Join(out, "results.json")),
+		os.RemoveAll(filepath.Join(out, ".pieces")),
+		os.MkdirAll(old, 0o755),
+		os.Rename(filepath.Join(out, "masks"), filepath.Join(old, "masks")),
+		os.Rename(filepath.Join(out, "index.html"), filepath.Join(old, "index.html")),
+	); err != nil {
+		t.Fatal(err)
+	}
+	ends(t, 0, "grade", dir, "--out", out)
+	same(t, "after a half-published report", content(t, out), content(t, whole))
+}
+
 // Decoders that are killed from outside while a batch is graded leave no trace.
 func TestDecodersKilled(t *testing.T) {
 	dir := rack(t, "good", "bare", "turned", "good", "bare", "turned")

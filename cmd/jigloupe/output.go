@@ -132,7 +132,10 @@ func (o *output) publish() error {
 		}
 	}
 	old := filepath.Join(o.stage, "old")
-	if err := os.MkdirAll(old, 0o755); err != nil {
+	if err := os.RemoveAll(old); err != nil { // of a run that was killed right here
+		return err
+	}
+	if err := os.Mkdir(old, 0o755); err != nil {
 		return err
 	}
 	for _, p := range parts {
