@@ -2,6 +2,7 @@ package calib
 
 import (
 	"image"
+	"image/color"
 	"math"
 
 	"github.com/disintegration/imaging"
@@ -30,6 +31,28 @@ func (p *Photo) Image(r image.Rectangle, scale float64) *image.NRGBA {
 		filter = imaging.CatmullRom
 	}
 	return imaging.Resize(m, width, height, filter)
+}
+
+// Relight multiplies the light of a screen picture, channel by channel, so that
+// what has the colour of card becomes a neutral of that reflectance, and white
+// reflects all. By more than three times either way card is no grey card, and
+// the picture stays as it is.
+func Relight(m *image.NRGBA, card color.NRGBA, reflectance float64) {
+	var table [3][256]uint8
+	for k, code := range [3]uint8{card.R, card.G, card.B} {
+		gain := reflectance / srgbToLinear(float64(code)/255)
+		if !(gain > 1.0/3 && gain < 3) {
+			return
+		}
+		for i := range table[k] {
+			table[k][i] = displayByte(float32(gain * srgbToLinear(float64(i)/255)))
+		}
+	}
+	for i := 0; i < len(m.Pix); i += 4 {
+		for k := range 3 {
+			m.Pix[i+k] = table[k][m.Pix[i+k]]
+		}
+	}
 }
 
 // displayTable encodes linear light in steps of 1/16383, never more than one

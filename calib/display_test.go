@@ -1,7 +1,9 @@
 package calib
 
 import (
+	"bytes"
 	"image"
+	"image/color"
 	"math"
 	"testing"
 )
@@ -65,5 +67,37 @@ func TestDisplayByte(t *testing.T) {
 	}
 	if got := displayByte(float32(math.NaN())); got != 0 {
 		t.Errorf("not a number shows as %d, want 0", got)
+	}
+}
+
+// Light, not codes, is multiplied: 18 % is code 118, half of it 87 (IEC
+// 61966-2-1); what goes beyond white stays white. A colour that no grey card
+// can have changes nothing.
+func TestRelight(t *testing.T) {
+	picture := func() *image.NRGBA {
+		m := image.NewNRGBA(image.Rect(0, 0, 3, 1))
+		for x, c := range []color.NRGBA{{100, 140, 118, 255}, {71, 101, 84, 255}, {250, 20, 20, 128}} {
+			m.SetNRGBA(x, 0, c)
+		}
+		return m
+	}
+	m := picture()
+	Relight(m, color.NRGBA{100, 140, 118, 255}, 0.18)
+	if got := m.NRGBAAt(0, 0); got != (color.NRGBA{118, 118, 118, 255}) {
+		t.Errorf("the card became %v, want 118 each", got)
+	}
+	for k, v := range []uint8{m.Pix[4], m.Pix[5], m.Pix[6]} {
+		linear := srgbToLinear(float64([]uint8{71, 101, 84}[k])/255) * 0.18 / srgbToLinear(float64([]uint8{100, 140, 118}[k])/255)
+		if want := math.Round(255 * linearToSRGB(linear)); float64(v) != want {
+			t.Errorf("channel %d of half the light became %d, want %.0f", k, v, want)
+		}
+	}
+	if got := m.NRGBAAt(2, 0); got.R != 255 || got.A != 128 {
+		t.Errorf("a bright red became %v, want its red at 255 and its opacity kept", got)
+	}
+	m = picture()
+	Relight(m, color.NRGBA{240, 20, 20, 255}, 0.18)
+	if !bytes.Equal(m.Pix, picture().Pix) {
+		t.Error("a red edge was taken for a grey card")
 	}
 }

@@ -27,7 +27,7 @@ func (p *Piece) merge() {
 			p.Eye = ph.Eye
 		}
 	}
-	p.Travel = poolTravel(travels)
+	p.Travel = PoolTravel(travels)
 	p.Seen = seen(len(views))
 }
 
@@ -88,10 +88,10 @@ func worseRelief(a, b *Relief) *Relief {
 	return &out
 }
 
-// poolTravel averages the curves of a piece's photos, weighted by their
-// pixels. The spread between photos, beyond what their own uncertainty
+// PoolTravel averages the curves of a piece's photos, or of a powder's pieces,
+// weighted by their pixels; nil of none. The spread between photos, beyond what their own uncertainty
 // explains, goes into the uncertainty of the mean.
-func poolTravel(travels []*Travel) *Travel {
+func PoolTravel(travels []*Travel) *Travel {
 	if len(travels) == 0 {
 		return nil
 	}

@@ -300,7 +300,7 @@ func (l *look) ringLines(deg float64) [][]Point {
 }
 
 func describeCard(c *calib.GreyCard) *Card {
-	d := &Card{SharePct: 100 * c.Share, ClippedPct: 100 * c.Clipped, UnevennessPct: 100 * c.Unevenness, ResidualPct: 100 * c.Residual}
+	d := &Card{Reflectance: c.Reflectance, SharePct: 100 * c.Share, ClippedPct: 100 * c.Clipped, UnevennessPct: 100 * c.Unevenness, ResidualPct: 100 * c.Residual}
 	if k, _, ok := c.Colour.Chromaticity().CCT(); ok {
 		d.CCTK = &k
 	}

@@ -111,6 +111,7 @@ type Photo struct {
 
 // Card is what the grey card says of the photo's light.
 type Card struct {
+	Reflectance   float64  `json:"reflectance"`    // as stated by its maker, in (0, 1]
 	SharePct      float64  `json:"share_pct"`      // of the photo, in %
 	ClippedPct    float64  `json:"clipped_pct"`    // of the card's pixels, in %
 	UnevennessPct float64  `json:"unevenness_pct"` // (max − min) / max of the light across the card, in %

@@ -63,6 +63,14 @@ func travelOf(c []TravelBin) (s spread, betweenDeg [2]float64) {
 	return spreadOf(func(i, j int) float64 { return c[i].between(c[j]) }, u), betweenDeg
 }
 
+// Apart is how far two colours at the same viewing angle lie apart, without
+// what their doubt alone would add: ΔE00, its standard uncertainty and its 95 %
+// interval, which begins at 0 where they may be the same colour.
+func Apart(a, b TravelBin) (deltaE00, u float64, interval [2]float64) {
+	s := spreadOf(func(i, j int) float64 { return a.between(b) }, []float64{a.U, b.U})
+	return s.most, s.u, s.interval
+}
+
 // leastLightness is the L* below which CIELAB is no longer a cube root, and a
 // photo hardly more than noise (CIE 15).
 const leastLightness = 8

@@ -32,6 +32,7 @@ type word struct {
 	Text  string
 	Size  float64 // height of the font
 	Align int     // -1 begins at At, 0 is centred there, 1 ends there
+	Bold  bool
 }
 
 func (d *drawing) line(class string, pts ...inspect.Point) {
@@ -43,7 +44,26 @@ func (d *drawing) area(class string, pts ...inspect.Point) {
 }
 
 func (d *drawing) text(class string, x, y, size float64, align int, text string) {
-	d.Words = append(d.Words, word{class, inspect.Point{X: x, Y: y}, text, size, align})
+	d.Words = append(d.Words, word{Class: class, At: pt(x, y), Text: text, Size: size, Align: align})
+}
+
+func (d *drawing) bold(x, y, size float64, text string) {
+	d.Words = append(d.Words, word{At: pt(x, y), Text: text, Size: size, Align: -1, Bold: true})
+}
+
+// place puts another drawing, k times as large, with its corner at x, y.
+func (d *drawing) place(o drawing, x, y, k float64) {
+	o = enlarged(o, k)
+	for _, l := range o.Lines {
+		for i := range l.Pts {
+			l.Pts[i] = pt(l.Pts[i].X+x, l.Pts[i].Y+y)
+		}
+		d.Lines = append(d.Lines, l)
+	}
+	for _, w := range o.Words {
+		w.At = pt(w.At.X+x, w.At.Y+y)
+		d.Words = append(d.Words, w)
+	}
 }
 
 func (d *drawing) circle(class string, c inspect.Point, r float64) {

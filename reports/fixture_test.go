@@ -91,7 +91,7 @@ func trial(t testing.TB, dir string) *inspect.Results {
 		{File: "K04_1.jpg", View: "1", Width: 2000, Height: 1500, Profile: "sRGB", Eye: inspect.EyeUnseen,
 			Problems: []string{"No grey card in view. Lay the piece on the card so that card shows on all sides."}},
 		{File: "K04_2.jpg", View: "2", Width: 2000, Height: 1500, Profile: "sRGB", Eye: inspect.EyeUnseen,
-			Card:     &inspect.Card{SharePct: 71, ClippedPct: 34, UnevennessPct: 12, ResidualPct: 1.1},
+			Card:     &inspect.Card{Reflectance: 0.18, SharePct: 71, ClippedPct: 34, UnevennessPct: 12, ResidualPct: 1.1},
 			Problems: []string{"34 % of the card is clipped to white. Turn the exposure down by two steps, or move the lamp away."}},
 	}
 	clipped := head(t, dir, "K04", "2", moss, nil, nil)
@@ -279,7 +279,7 @@ func head(t testing.TB, dir, piece, view string, c coat, bare []inspect.BareSpot
 		t.Fatal(err)
 	}
 	p := inspect.Photo{File: piece + "_" + view + ".jpg", View: view, Usable: true, Width: 2000, Height: 1500, Profile: "sRGB",
-		Card:         &inspect.Card{SharePct: 78, ClippedPct: 0, UnevennessPct: 9, ResidualPct: 0.8, CCTK: f(5200)},
+		Card:         &inspect.Card{Reflectance: 0.18, SharePct: 78, ClippedPct: 0, UnevennessPct: 9, ResidualPct: 0.8, CCTK: f(5200)},
 		ScaleMMPerPx: f(scaleMM), ScaleFrom: "photos.csv", SharpnessPx: f(1.4),
 		BareSpots: bare, ReliefFaults: bumps, Eye: inspect.EyeOpen, EyeAt: &inspect.Point{X: ballX - 20, Y: ballY - ballPx - 48},
 		Travel: travel(c, "diffuse"), Coverage: coverage(0.1, 0.05), Relief: relief(0.1),

@@ -142,7 +142,7 @@ func showPiece(dir string, r *inspect.Results, i int, room picRoom) (pagePiece, 
 		var s drawing
 		s, out.Clipped = swatches(t)
 		out.Swatches = s.svg("plot wide", "Colour by viewing angle: "+travelWords(t))
-		out.Plane = planePlot(t).svg("plot", "Travel in the a*b* plane: "+travelWords(t))
+		out.Plane = planePlot(t, nil).svg("plot", "Travel in the a*b* plane: "+travelWords(t))
 		out.Angles = anglePlot(t).svg("plot", "Lightness and hue angle against viewing angle: "+travelWords(t))
 	}
 	if rel := p.Relief; rel != nil && len(rel.Deviation) > 0 {

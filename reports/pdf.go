@@ -23,22 +23,9 @@ func WritePDF(path string, r *inspect.Results, standing map[string]Overrule, dir
 	if paper != "A4" && paper != "Letter" {
 		return fmt.Errorf("paper %q is not known: use A4 or Letter", paper)
 	}
-	d := &document{Fpdf: fpdf.New("P", "mm", paper, ""), r: r, standing: standing, summary: summarise(r, standing), dir: dir, room: roomFor(r).photo}
-	d.SetCatalogSort(true)
-	d.SetCreationDate(noDate)
-	d.SetModificationDate(noDate)
+	d := newDocument(r, paper)
+	d.standing, d.summary, d.dir, d.room = standing, summarise(r, standing), dir, roomFor(r).photo
 	d.SetTitle(plain(fmt.Sprintf("%s: %s", r.Batch.Name, d.summary.Headline)), true)
-	d.SetCreator(r.Tool.Name+" "+r.Tool.Version, true)
-	d.SetLang("en")
-	d.AddUTF8FontFromBytes("text", "", dejavusanscondensed.TTF)
-	d.AddUTF8FontFromBytes("text", "B", dejavusanscondensedbold.TTF)
-	d.SetMargins(margin, margin, margin)
-	d.SetAutoPageBreak(false, 0)
-	d.SetLineJoinStyle("round")
-	d.AliasNbPages("")
-	d.SetFooterFunc(d.foot)
-	d.wide, d.high = d.GetPageSize()
-	d.wide -= 2 * margin
 
 	d.cover()
 	for i := range r.Pieces {
@@ -60,6 +47,26 @@ func PaperOf(path string) string {
 		return "Letter"
 	}
 	return "A4"
+}
+
+// newDocument is an empty PDF about r.
+func newDocument(r *inspect.Results, paper string) *document {
+	d := &document{Fpdf: fpdf.New("P", "mm", paper, ""), r: r}
+	d.SetCatalogSort(true)
+	d.SetCreationDate(noDate)
+	d.SetModificationDate(noDate)
+	d.SetCreator(r.Tool.Name+" "+r.Tool.Version, true)
+	d.SetLang("en")
+	d.AddUTF8FontFromBytes("text", "", dejavusanscondensed.TTF)
+	d.AddUTF8FontFromBytes("text", "B", dejavusanscondensedbold.TTF)
+	d.SetMargins(margin, margin, margin)
+	d.SetAutoPageBreak(false, 0)
+	d.SetLineJoinStyle("round")
+	d.AliasNbPages("")
+	d.SetFooterFunc(d.foot)
+	d.wide, d.high = d.GetPageSize()
+	d.wide -= 2 * margin
+	return d
 }
 
 const margin = 15.0 // mm
@@ -310,7 +317,7 @@ func (d *document) plots(p *inspect.Piece) {
 	top, x := d.y, margin
 	if t := p.Travel; t != nil && len(t.Curve) > 0 {
 		angles := anglePlot(t)
-		d.draw(planePlot(t), x, top, plotHigh, onPaper)
+		d.draw(planePlot(t, nil), x, top, plotHigh, onPaper)
 		x += plotHigh + 4
 		w := plotHigh * angles.W / angles.H
 		d.draw(angles, x, top, w, onPaper)

@@ -196,7 +196,7 @@ func (d *document) draw(dr drawing, x, y, w float64, on ground) {
 	}
 	for _, word := range dr.Words {
 		style := ""
-		if on == overPhoto {
+		if on == overPhoto || word.Bold {
 			style = "B"
 		}
 		d.SetFont("text", style, 0)

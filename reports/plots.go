@@ -67,13 +67,19 @@ func doubtHueDeg(bin inspect.TravelBin) float64 {
 	}))
 }
 
-// planePlot draws the travel in the a*b* plane, a dot per viewing angle.
-func planePlot(t *inspect.Travel) drawing {
+// planePlot draws the travel in the a*b* plane, a dot per viewing angle, and
+// dashed that of a reference unless it is nil.
+func planePlot(t, reference *inspect.Travel) drawing {
 	const size, edge = 300.0, 8.0
 	d := drawing{W: size, H: size}
 	reach := 20.0
 	for _, b := range t.Curve {
 		reach = max(reach, math.Abs(b.A)+doubtAB(b), math.Abs(b.B)+doubtAB(b))
+	}
+	if reference != nil {
+		for _, b := range reference.Curve {
+			reach = max(reach, math.Abs(b.A), math.Abs(b.B))
+		}
 	}
 	k := (size/2 - edge) / reach
 	at := func(a, b float64) inspect.Point { return pt(size/2+k*a, size/2-k*b) }
@@ -92,6 +98,15 @@ func planePlot(t *inspect.Travel) drawing {
 		path = append(path, at(b.A, b.B))
 	}
 	d.line("curve", path...)
+	if reference != nil {
+		var other []inspect.Point
+		for _, b := range reference.Curve {
+			other = append(other, at(b.A, b.B))
+		}
+		for _, dash := range dashes(other, false, 5) {
+			d.line("curve", dash...)
+		}
+	}
 	for i, b := range t.Curve {
 		colour, _ := screen(b)
 		d.Lines = append(d.Lines, line{Class: "fill dot", Pts: path[i : i+1], Closed: true, R: 5, Colour: &colour})

@@ -27,7 +27,7 @@ See it at work with nothing prepared:  jigloupe demo`,
 	)
 	for id, cmds := range map[string][]*cobra.Command{
 		"grade": {newDemoCmd(), newStartCmd(), newTagsCmd(), newCheckCmd(), newGradeCmd(), newWatchCmd(), newOverruleCmd()},
-		"study": {newCompareCmd(), newBaseCmd(), newProcessCmd(), newRepeatCmd(), newLotsCmd(), newHistoryCmd()},
+		"study": {newCompareCmd(), newBaseCmd(), newProcessCmd(), newRepeatCmd(), newCardCmd(), newLotsCmd(), newHistoryCmd()},
 		"setup": {newLimitsCmd(), newFleetCmd(), newWorkerCmd(), newManCmd()},
 	} {
 		for _, c := range cmds {

@@ -309,6 +309,20 @@ func usualLight(pieces []inspect.Piece) (light, caution string) {
 	return light, caution
 }
 
+// SameLight keeps the pieces shot under the kind of light that most were, and
+// pools their curves; nil when none has a curve.
+func SameLight(pieces []inspect.Piece) ([]inspect.Piece, *inspect.Travel) {
+	light, _ := usualLight(pieces)
+	var kept []inspect.Piece
+	var travels []*inspect.Travel
+	for _, p := range pieces {
+		if p.Travel != nil && p.Travel.Light == light && len(p.Travel.Curve) > 0 {
+			kept, travels = append(kept, p), append(travels, p.Travel)
+		}
+	}
+	return kept, inspect.PoolTravel(travels)
+}
+
 // curvesUnder are the travel curves taken under the light.
 func curvesUnder(pieces []inspect.Piece, light string) [][]inspect.TravelBin {
 	var curves [][]inspect.TravelBin
