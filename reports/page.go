@@ -30,6 +30,7 @@ var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 	"twice":  func(u float64) string { return fmt.Sprintf("%.*f", inspect.Decimals(2*u), 2*u) },
 	"light":  lightWords,
 	"who":    Overrule.says,
+	"fix":    newFix,
 	"css":    func() template.CSS { return template.CSS(pageCSS) },
 	"js":     func() template.JS { return template.JS(pageJS) },
 }).Parse(pageHTML))

@@ -24,7 +24,7 @@ func WritePDF(path string, r *inspect.Results, standing map[string]Overrule, dir
 		return fmt.Errorf("paper %q is not known: use A4 or Letter", paper)
 	}
 	d := newDocument(r, paper)
-	d.standing, d.summary, d.dir, d.room = standing, summarise(r, standing), dir, roomFor(r).photo
+	d.standing, d.summary, d.dir, d.room = standing, summarise(r, standing), dir, roomFor(r)
 	d.SetTitle(plain(fmt.Sprintf("%s: %s", r.Batch.Name, d.summary.Headline)), true)
 
 	d.cover()
@@ -81,7 +81,7 @@ type document struct {
 	standing   map[string]Overrule
 	summary    summary
 	dir        string
-	room       int // bytes of a picture
+	room       picRoom
 	wide, high float64
 	y          float64
 	pictures   int
@@ -210,6 +210,10 @@ func (d *document) piece(p *inspect.Piece) error {
 	if curves {
 		bottom -= plotHigh + 6
 	}
+	zooms := d.zooms(p)
+	if len(zooms) > 0 {
+		bottom -= zoomHigh + 5
+	}
 	d.heading(margin, d.wide, "Reasons")
 	if len(p.Reasons) == 0 {
 		d.lines(margin, d.wide, 9.5, "", "", why(p))
@@ -225,7 +229,7 @@ func (d *document) piece(p *inspect.Piece) error {
 			close = "Close call. "
 		}
 		d.limited(margin+5, d.wide-5, 9.5, "", close+reason.Says, d.y+13)
-		d.limited(margin+5, d.wide-5, 8.5, "grey", reason.Fix, d.y+10)
+		d.limited(margin+5, d.wide-5, 8.5, "grey", newFix(p, i), d.y+10)
 		d.y++
 	}
 	top, half := d.y, (d.wide-8)/2
@@ -243,26 +247,50 @@ func (d *document) piece(p *inspect.Piece) error {
 		d.limited(right, half, 8.5, "", text, bottom)
 	}
 	d.heading(right, half, "Found in the photos")
-	found := 0
-	for i := range p.Photos {
-		ph := &p.Photos[i]
-		for _, text := range ph.Problems {
-			found++
-			d.limited(right, half, 8.5, "", ph.File+": "+text, bottom)
+	found := foundIn(p)
+	for i, text := range found {
+		if d.y > bottom-12 && i < len(found)-1 {
+			d.limited(right, half, 8.5, "grey", fmt.Sprintf("and %d more, see the page index.html", len(found)-i), bottom)
+			break
 		}
-		for _, m := range faults(ph) {
-			found++
-			d.limited(right, half, 8.5, "", fmt.Sprintf("view %s, no. %d: %s", ph.View+ph.Lamp, m.number, m.says), bottom)
-		}
+		d.limited(right, half, 8.5, "", text, bottom)
 	}
-	if found == 0 {
-		d.limited(right, half, 8.5, "", "No fault.", bottom)
+	d.y = max(d.y, left) + 2
+	if err := d.enlarged(zooms); err != nil {
+		return err
 	}
-	if d.y = max(d.y, left) + 4; curves {
+	if d.y += 2; curves {
 		d.plots(p)
 	}
 	d.signature()
 	return nil
+}
+
+// foundIn lists problems and faults of all photos.
+func foundIn(p *inspect.Piece) []string {
+	var out []string
+	for i := range p.Photos {
+		ph := &p.Photos[i]
+		for _, text := range ph.Problems {
+			out = append(out, ph.File+": "+text)
+		}
+		for _, m := range faults(ph) {
+			out = append(out, fmt.Sprintf("view %s, no. %d: %s", ph.View+ph.Lamp, m.number, m.says))
+		}
+	}
+	if len(out) == 0 {
+		out = []string{"No fault."}
+	}
+	return out
+}
+
+// picture opens the saved cut-out of a photo.
+func (d *document) picture(ph *inspect.Photo) (*savedPicture, error) {
+	saved, err := openPicture(filepath.Join(d.dir, filepath.FromSlash(ph.Picture.File)))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", ph.File, err)
+	}
+	return saved, nil
 }
 
 // photos shows the views side by side with their marks, as many as fit.
@@ -288,11 +316,11 @@ func (d *document) photos(p *inspect.Piece) error {
 			left++
 			continue
 		}
-		saved, err := openPicture(filepath.Join(d.dir, filepath.FromSlash(ph.Picture.File)))
+		saved, err := d.picture(ph)
 		if err != nil {
-			return fmt.Errorf("%s: %w", ph.File, err)
+			return err
 		}
-		file, err := saved.whole(d.room)
+		file, err := saved.whole(d.room.photo)
 		if err != nil {
 			return fmt.Errorf("%s: %w", ph.Picture.File, err)
 		}

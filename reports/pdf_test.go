@@ -90,6 +90,25 @@ func TestPDFSaysWhatMatters(t *testing.T) {
 	}
 }
 
+// TestPDFShowsFaultsEnlarged: each fault that fits the row has its number under
+// it, and those of the photo with the main reason come first.
+func TestPDFShowsFaultsEnlarged(t *testing.T) {
+	dir := t.TempDir()
+	r := trial(t, dir)
+	r.Pieces = r.Pieces[5:6] // K06 has ten faults in one photo
+	path, file := writePDF(t, r, dir, "A4")
+	text, _ := words(t, path)
+	if n := len(regexp.MustCompile(`view 1, no\. \d+\s`).FindAllString(text, -1)); n != 6 {
+		t.Errorf("%d faults enlarged, want the 6 that fit", n)
+	}
+	if !strings.Contains(text, "more, see the page") {
+		t.Error("faults that are left out are not counted")
+	}
+	if n := bytes.Count(file, []byte("/Subtype /Image")); n != 7 {
+		t.Errorf("%d pictures, want the photo and 6 faults", n)
+	}
+}
+
 // TestPDFKeepsToItsPages: a piece with more of everything than fits still takes
 // one page, and nothing runs off it or into the line to sign.
 func TestPDFKeepsToItsPages(t *testing.T) {

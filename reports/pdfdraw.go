@@ -70,6 +70,9 @@ func (d *document) limited(x, w, size float64, ink, text string, bottom float64)
 }
 
 func (d *document) wrap(x, w, size float64, style, ink, text string, bottom float64) {
+	if text == "" {
+		return
+	}
 	step := size * 0.43 // mm: 1.22 times the size
 	d.SetFont("text", style, size)
 	lines := d.split(printable(text), w)

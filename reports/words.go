@@ -139,6 +139,17 @@ func why(p *inspect.Piece) string {
 	return "No reason was given."
 }
 
+// newFix is what to try about the reason with that index, "" when a reason
+// before it has said the same.
+func newFix(p *inspect.Piece, i int) string {
+	for _, r := range p.Reasons[:i] {
+		if r.Fix == p.Reasons[i].Fix {
+			return ""
+		}
+	}
+	return p.Reasons[i].Fix
+}
+
 // A named value is a line of a list that page and PDF share.
 type named struct{ Name, Value string }
 
@@ -221,7 +232,7 @@ func unseen(p *inspect.Piece) []string {
 	case c == nil || c.BareAreaPct == nil:
 		out = append(out, "Coverage was not measured.")
 	case c.SmallestVisibleMM != nil:
-		out = append(out, fmt.Sprintf("Bare spots smaller than %s across would not have been found.", amount(c.SmallestVisibleMM, nil, "mm")))
+		out = append(out, fmt.Sprintf("Bare spots smaller than %.2f\u00a0mm across would not have been found.", *c.SmallestVisibleMM))
 	default:
 		out = append(out, "Without a scale, sizes are in px and shares in %, and no limit in mm could be checked.")
 	}
