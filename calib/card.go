@@ -31,6 +31,7 @@ type GreyCard struct {
 
 	width, height float64
 	surface       [3]surface // the logarithm of the light
+	tone          *Tone      // of the photo, nil when none is undone
 }
 
 // Light returns E(x, y), the linear level a perfect white diffuser lying on
@@ -75,7 +76,7 @@ func FindCard(p *Photo, reflectance float64) (*GreyCard, error) {
 		if float64(b.Area) < 0.02*float64(lin.Width*lin.Height) {
 			continue
 		}
-		c := &GreyCard{Reflectance: reflectance, Reduced: lin, width: float64(p.Width), height: float64(p.Height)}
+		c := &GreyCard{Reflectance: reflectance, Reduced: lin, width: float64(p.Width), height: float64(p.Height), tone: p.tone}
 		member := make([]bool, len(labels))
 		for i, l := range labels {
 			member[i] = l == b.Label
@@ -208,6 +209,9 @@ func (c *GreyCard) Reflect(lin *Linear) {
 				top := p[0][k] + u*(p[1][k]-p[0][k])
 				low := q[0][k] + u*(q[1][k]-q[0][k])
 				lin.Pix[at+k] *= top + v*(low-top)
+			}
+			if c.tone != nil {
+				c.tone.unmixPixel(lin.Pix[at : at+3])
 			}
 		}
 	}

@@ -3,6 +3,8 @@ package calib
 import (
 	"encoding/binary"
 	"errors"
+	"strings"
+	"unicode"
 )
 
 // A directory holds the entries of one directory of a TIFF structure by tag. A
@@ -26,6 +28,7 @@ const (
 	tagHeight      = 257
 	tagBits        = 258
 	tagPhotometric = 262
+	tagModel       = 272
 	tagOrientation = 274
 	tagPlanar      = 284
 	tagExif        = 34665
@@ -120,8 +123,23 @@ func (d directory) number(tag uint16) int {
 	return 0
 }
 
-// readExif takes from an EXIF block how the photo is to be turned and what its
-// colours mean. What is damaged is noted, since the photo may be good.
+// text returns an entry of letters, "" when there is none.
+func (d directory) text(tag uint16) string {
+	e := d.entries[tag]
+	if e.kind != 2 {
+		return ""
+	}
+	printable := func(r rune) rune {
+		if !unicode.IsPrint(r) {
+			return -1
+		}
+		return r
+	}
+	return strings.TrimSpace(strings.Map(printable, strings.ToValidUTF8(string(e.value), "")))
+}
+
+// readExif takes from an EXIF block how the photo is to be turned, what its
+// colours mean and what took it. What is damaged is noted, since the photo may be good.
 func (h *header) readExif(block []byte) {
 	first, err := readDirectory(block)
 	exif, err2 := first.sub(tagExif)
@@ -130,6 +148,7 @@ func (h *header) readExif(block []byte) {
 		h.notes = append(h.notes, "Part of the EXIF data is damaged; if the photo lies on its side, that is why.")
 	}
 	h.orientation = first.number(tagOrientation)
+	h.camera = first.text(tagModel)
 	switch id := interop.entries[tagInteropID].value; {
 	case len(id) >= 3 && string(id[:3]) == "R03": // DCF 2.0, the optional colour space
 		h.named = namedProfile(adobeRGB, "Adobe RGB (named by EXIF)")

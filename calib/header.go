@@ -36,9 +36,10 @@ func (e TooLargeError) Error() string {
 
 // A header is what a file says before its picture is decoded.
 type header struct {
-	width, height int // as stored, before any turn
-	bits          int // per sample: 8 or 16
-	orientation   int // EXIF 1 to 8; 0 when not given
+	width, height int    // as stored, before any turn
+	bits          int    // per sample: 8 or 16
+	orientation   int    // EXIF 1 to 8; 0 when not given
+	camera        string // EXIF model, "" when not given
 	icc           []byte
 	named         *profile // that the format's own fields name; icc goes before it
 	notes         []string

@@ -24,6 +24,7 @@ import (
 type Photo struct {
 	Width, Height int      // upright, in px
 	Profile       string   // what the file says its numbers mean, e.g. "Display P3"
+	Camera        string   // the model that the file names, "" when it names none
 	Notes         []string // things to mind when trusting it, plain sentences
 
 	pix8          []uint8       // R G B as encoded; nil when pix16 is set
@@ -31,6 +32,7 @@ type Photo struct {
 	tables        [3][]uint64   // per channel, see pack
 	toSRGB        [3][3]float32 // linear light to linear light in sRGB primaries
 	srgbPrimaries bool          // toSRGB changes nothing
+	tone          *Tone         // that Straighten undoes, nil when it was not called
 }
 
 // Open reads the photo in the named file.
@@ -55,7 +57,7 @@ func Decode(file []byte) (*Photo, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &Photo{Profile: profile.name, Notes: h.notes}
+	p := &Photo{Profile: profile.name, Camera: h.camera, Notes: h.notes}
 	if note != "" {
 		p.Notes = append(p.Notes, note)
 	}

@@ -20,6 +20,7 @@ type BatchFolder struct {
 	Pieces  []BatchRow  // in the order of the sheet, then of the file names
 	Notes   []string    // what the reader of the report should know about the folder
 	Photos  []BatchFile // in the order of their names
+	Setup   *Setup      // nil without a set-up photo
 
 	listed []BatchRow // of batch.csv, nil without one
 	lost   []string   // notes on lines of photos.csv without a photo
@@ -56,7 +57,13 @@ func ReadBatch(dir string) (*BatchFolder, error) {
 		return nil, err
 	}
 	b := &BatchFolder{Dir: dir}
+	if b.Setup, err = readSetup(dir); err != nil {
+		return nil, err
+	}
 	for _, e := range entries {
+		if b.Setup != nil && e.Name() == b.Setup.Photo {
+			continue
+		}
 		if e.IsDir() || strings.HasPrefix(e.Name(), ".") || !slices.Contains(photoEndings, strings.ToLower(filepath.Ext(e.Name()))) {
 			continue
 		}

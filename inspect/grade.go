@@ -68,7 +68,7 @@ func Grade(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Ev
 		p.merge()
 		r.Pieces = append(r.Pieces, p)
 	}
-	r.Batch.Notes = append(r.Batch.Notes, unmeasured)
+	r.Batch.Notes = append(r.Batch.Notes, b.Setup.note(), unmeasured)
 	if o.Repeat != nil {
 		r.Batch.Notes = append(r.Batch.Notes, o.Repeat.note())
 	}

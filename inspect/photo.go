@@ -34,6 +34,9 @@ func measureFile(b *BatchFolder, f BatchFile, reflectance float64, limits Limits
 	}
 	ph.Width, ph.Height, ph.Profile = p.Width, p.Height, p.Profile
 	ph.Problems = append(ph.Problems, p.Notes...)
+	var mind []string
+	ph.Tone, mind = b.Setup.undo(p, reflectance)
+	ph.Problems = append(ph.Problems, mind...)
 	l, err := lookAt(p, reflectance)
 	if l.card != nil {
 		ph.Card = describeCard(l.card)

@@ -93,6 +93,7 @@ type Photo struct {
 	Height       int           `json:"height_px"`
 	Profile      string        `json:"profile"`
 	Card         *Card         `json:"card"`
+	Tone         *Tone         `json:"tone"` // what is left of the camera's tone curve; nil when the photo could not be read
 	ScaleMMPerPx *float64      `json:"scale_mm_per_px"`
 	ScaleU       *float64      `json:"scale_u"`    // its standard uncertainty in mm per px, nil for a typed scale
 	ScaleFrom    string        `json:"scale_from"` // where the scale comes from: tag, photos.csv, batch.csv, "" when there is none
@@ -117,6 +118,12 @@ type Card struct {
 	UnevennessPct float64  `json:"unevenness_pct"` // (max − min) / max of the light across the card, in %
 	ResidualPct   float64  `json:"residual_pct"`   // robust standard deviation of the card about the fitted light, in %
 	CCTK          *float64 `json:"cct_k"`          // of the light as the camera rendered it, in K
+}
+
+// Tone says whether the camera's tone curve was undone, and what may be left.
+type Tone struct {
+	From     string  `json:"from"`      // the set-up file; "" when nothing was undone
+	DeltaE00 float64 `json:"delta_e00"` // how far colours may be off: cross-validated mean or, when nothing was undone, the root mean square over plausible curves
 }
 
 // Tag is a printed tag that lies beside the piece.

@@ -44,7 +44,7 @@ func (g grading) split(b *inspect.BatchFolder) ([]pieceWork, error) {
 	works := make([]pieceWork, len(b.Pieces))
 	place := map[string]int{}
 	for k, row := range b.Pieces {
-		works[k] = pieceWork{batch: &inspect.BatchFolder{Dir: b.Dir, Pieces: b.Pieces[k : k+1]}, names: map[string]string{}}
+		works[k] = pieceWork{batch: &inspect.BatchFolder{Dir: b.Dir, Pieces: b.Pieces[k : k+1], Setup: b.Setup}, names: map[string]string{}}
 		place[row.Piece] = k
 	}
 	for _, f := range b.Photos {
@@ -61,7 +61,7 @@ func (g grading) split(b *inspect.BatchFolder) ([]pieceWork, error) {
 		for _, f := range w.batch.Photos {
 			w.files = append(w.files, g.photoNow(b.Dir, f))
 		}
-		all, err := json.Marshal([]any{program, g.limits, g.repeat, g.card, w.batch.Pieces, w.batch.Photos, w.names, w.files})
+		all, err := json.Marshal([]any{program, g.limits, g.repeat, g.card, w.batch.Setup, w.batch.Pieces, w.batch.Photos, w.names, w.files})
 		if err != nil {
 			return nil, err
 		}

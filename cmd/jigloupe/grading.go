@@ -85,7 +85,7 @@ func (g grading) run(ctx context.Context) (*inspect.Results, map[string]reports.
 // from the same photos, is taken as it was.
 func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *output) (*inspect.Results, error) {
 	options := inspect.Options{Limits: g.limits, Reflectance: g.card, Version: version, Repeat: g.repeat}
-	r, err := inspect.Grade(ctx, &inspect.BatchFolder{Dir: b.Dir, Columns: b.Columns, Notes: b.Notes}, options, nil)
+	r, err := inspect.Grade(ctx, &inspect.BatchFolder{Dir: b.Dir, Columns: b.Columns, Notes: b.Notes, Setup: b.Setup}, options, nil)
 	if err != nil {
 		return nil, err
 	}

@@ -26,7 +26,7 @@ See it at work with nothing prepared:  jigloupe demo`,
 		&cobra.Group{ID: "setup", Title: "Set up:"},
 	)
 	for id, cmds := range map[string][]*cobra.Command{
-		"grade": {newDemoCmd(), newStartCmd(), newTagsCmd(), newCheckCmd(), newGradeCmd(), newWatchCmd(), newOverruleCmd()},
+		"grade": {newDemoCmd(), newStartCmd(), newTagsCmd(), newSetupCmd(), newCheckCmd(), newGradeCmd(), newWatchCmd(), newOverruleCmd()},
 		"study": {newCompareCmd(), newBaseCmd(), newProcessCmd(), newRepeatCmd(), newCardCmd(), newLotsCmd(), newHistoryCmd()},
 		"setup": {newLimitsCmd(), newFleetCmd(), newWorkerCmd(), newManCmd()},
 	} {

@@ -109,6 +109,15 @@ var photos = map[string]func() []byte{
 	"short":      sync.OnceValue(func() []byte { b := drawPhoto(func(s *scene.Spec) {}); return b[:len(b)/2] }),
 	"tagged A01": sync.OnceValue(func() []byte { return tagged("A01") }),
 	"tagged A02": sync.OnceValue(func() []byte { return tagged("A02") }),
+	"target": sync.OnceValue(func() []byte {
+		return drawPhoto(func(s *scene.Spec) {
+			s.Pieces, s.MMPerPx, s.Flats = nil, 0.15, []scene.Flat{scene.Target24(60)}
+			s.Camera.Tone, s.Camera.Vivid = 0.25, 0.15
+		})
+	}),
+	"plain target": sync.OnceValue(func() []byte {
+		return drawPhoto(func(s *scene.Spec) { s.Pieces, s.MMPerPx, s.Flats = nil, 0.15, []scene.Flat{scene.Target24(60)} })
+	}),
 	// the head is 72 px across
 	"tiny": sync.OnceValue(func() []byte {
 		return drawPhoto(func(s *scene.Spec) { s.MMPerPx = 0.1 })

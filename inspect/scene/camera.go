@@ -12,6 +12,8 @@ type Camera struct {
 	Exposure  float64 // gain on linear light; 0 is 1
 	Gains     RGB     // white balance off neutral; zero is 1, 1, 1
 	Tone      float64 // strength of an S-shaped tone curve on encoded values, −1 to 1; 0 is none
+	Lift      float64 // lightens the middle: encoded values to the power of 1/(1 + Lift), before the S
+	Vivid     float64 // by how much colours are more vivid than they are, on linear light; 0.2 is a phone's
 	Vignette  float64 // loss of light in the corners, 0 to 1
 	BlurPx    float64 // standard deviation of the lens blur
 	FullWell  float64 // electrons that make white: the shot noise; 0 is no noise
@@ -67,7 +69,11 @@ func (c Camera) shoot(f *frame, light RGB, seed uint64) *image.NRGBA {
 					sd := math.Sqrt(electrons + c.ReadNoise*c.ReadNoise)
 					v += float32(sd / c.FullWell * gauss(mixBits(seed^uint64(i+ch)*0x2545f4914f6cdd1d)))
 				}
-				f.pix[i+ch] = tone.at(v)
+				f.pix[i+ch] = v
+			}
+			c.enliven(f.pix[i : i+3])
+			for ch := range 3 {
+				f.pix[i+ch] = tone.at(f.pix[i+ch])
 			}
 		}
 	})
@@ -89,6 +95,17 @@ func (c Camera) shoot(f *frame, light RGB, seed uint64) *image.NRGBA {
 		}
 	})
 	return out
+}
+
+// enliven moves a pixel away from the grey of its own luminance.
+func (c Camera) enliven(pix []float32) {
+	if c.Vivid == 0 {
+		return
+	}
+	grey := 0.2126*pix[0] + 0.7152*pix[1] + 0.0722*pix[2] // IEC 61966-2-1
+	for ch := range pix {
+		pix[ch] += float32(c.Vivid) * (pix[ch] - grey)
+	}
 }
 
 func (c Camera) gains(light RGB) RGB {
@@ -119,6 +136,7 @@ func (c Camera) curve() *curve {
 		} else {
 			v = 1.055*math.Pow(v, 1/2.4) - 0.055
 		}
+		v = math.Pow(v, 1/(1+c.Lift))
 		t[i] = float32(v - c.Tone*math.Sin(2*math.Pi*v)/(2*math.Pi))
 	}
 	return t

@@ -2,6 +2,7 @@ package scene
 
 import (
 	"image"
+	"image/color"
 	"math"
 
 	"jigloupe/calib"
@@ -41,6 +42,43 @@ func PrintedTag(name string, sideMM float64) (Flat, error) {
 		}
 	}
 	return Flat{Picture: m, WidthMM: sideMM * float64(m.Rect.Dx()) / float64(len(modules))}, nil
+}
+
+// Target24 is the 24-patch target on its dark ground.
+func Target24(widthMM float64) Flat { return Patches(calib.Target24(), 6, widthMM) }
+
+// Patches are squares of flat colour on a dark ground, so many in a row. A square
+// and a gap are nine dots wide, and there is a gap all around. Colours that sRGB
+// cannot show are clipped to it.
+func Patches(colours []calib.Lab, across int, widthMM float64) Flat {
+	const square, gap = 8, 1
+	down := (len(colours) + across - 1) / across
+	m := image.NewNRGBA64(image.Rect(0, 0, across*(square+gap)+gap, down*(square+gap)+gap))
+	paint := func(r image.Rectangle, c calib.LinearRGB) {
+		dot := color.NRGBA64{encoded(c.R), encoded(c.G), encoded(c.B), 0xffff}
+		for y := r.Min.Y; y < r.Max.Y; y++ {
+			for x := r.Min.X; x < r.Max.X; x++ {
+				m.SetNRGBA64(x, y, dot)
+			}
+		}
+	}
+	paint(m.Rect, calib.LinearRGB{R: 0.04, G: 0.04, B: 0.04})
+	for i, lab := range colours {
+		x, y := gap+i%across*(square+gap), gap+i/across*(square+gap)
+		paint(image.Rect(x, y, x+square, y+square), lab.LinearRGB())
+	}
+	return Flat{Picture: m, WidthMM: widthMM}
+}
+
+// encoded applies the sRGB curve of IEC 61966-2-1.
+func encoded(linear float64) uint16 {
+	v := min(max(linear, 0), 1)
+	if v <= 0.0031308 {
+		v *= 12.92
+	} else {
+		v = 1.055*math.Pow(v, 1/2.4) - 0.055
+	}
+	return uint16(0xffff*v + 0.5)
 }
 
 // Table is what the card lies on.

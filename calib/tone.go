@@ -1,0 +1,282 @@
+package calib
+
+import (
+	"errors"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// A Tone undoes what a camera does to a picture after the sensor: it bends its
+// tones and makes its colours more vivid. It holds for one camera with one set of
+// settings. The zero value changes nothing.
+type Tone struct {
+	// Bend are the amplitudes of sines: a value v encoded for sRGB, 0 to 1, becomes
+	// v + Σ Bend[j]·sin((j+1)πv)/((j+1)π).
+	Bend []float64 `toml:"bend" json:"bend"`
+	// Mix takes reflectance in sRGB primaries to truer reflectance, less 1 on the
+	// diagonal; each row sums to 0, so greys stay grey.
+	Mix [3][3]float64 `toml:"mix" json:"mix"`
+}
+
+// Fit says how a Tone was found.
+type Fit struct {
+	Patches       int     `toml:"patches" json:"patches"`
+	DeltaE00      float64 `toml:"delta_e00" json:"delta_e00"`                 // mean over the patches, each predicted by a fit to all others
+	WorstDeltaE00 float64 `toml:"worst_delta_e00" json:"worst_delta_e00"`     // of these
+	Without       float64 `toml:"delta_e00_without" json:"delta_e00_without"` // mean when nothing is undone
+}
+
+// NoGainError means that undoing anything would not bring unseen colours nearer
+// to the truth.
+type NoGainError struct{ Fit }
+
+func (e NoGainError) Error() string {
+	return "undoing the camera's curve would not bring the target's colours nearer to the truth"
+}
+
+// ErrFewPatches means that too little can be learnt from the set-up photo.
+var ErrFewPatches = errors.New("fewer than two patches are free of clipping")
+
+var plain Tone
+
+// FitTone fits a Tone to the patches of a set-up photo whose card has the given
+// reflectance. Bends of one to four sines are tried, with many patches each with
+// and without a mix, all held back towards none; that one is taken whose colours are nearest to the
+// references when each patch is predicted from the others. It must bring them at
+// least a tenth nearer than none does.
+func FitTone(p *Photo, patches []Patch, reflectance float64) (Tone, Fit, error) {
+	var use []*Patch
+	for i := range patches {
+		if !patches[i].Clipped {
+			use = append(use, &patches[i])
+		}
+	}
+	if len(use) < 2 {
+		return Tone{}, Fit{}, ErrFewPatches
+	}
+	off := func(t *Tone, s *Patch) float64 { return DeltaE2000(s.Reference, t.of(s, p, reflectance)) }
+	fit := Fit{Patches: len(use)}
+	for _, s := range use {
+		fit.Without += off(&plain, s) / float64(len(use))
+	}
+	fit.DeltaE00 = math.Inf(1)
+	var best Tone
+	mixes := []bool{false, true}
+	if len(use) < 12 { // greys say nothing of it
+		mixes = mixes[:1]
+	}
+	for bends := 1; bends <= min(4, len(use)-1); bends++ {
+		for _, mix := range mixes {
+			mean, worst := 0.0, 0.0
+			for k := range use {
+				others := append(append([]*Patch{}, use[:k]...), use[k+1:]...)
+				t := fitTone(p, others, reflectance, bends, mix)
+				d := off(&t, use[k])
+				mean, worst = mean+d/float64(len(use)), max(worst, d)
+			}
+			if t := fitTone(p, use, reflectance, bends, mix); mean < fit.DeltaE00 && t.monotone() {
+				best, fit.DeltaE00, fit.WorstDeltaE00 = t, mean, worst
+			}
+		}
+	}
+	if !(fit.DeltaE00 < 0.9*fit.Without) {
+		return Tone{}, fit, NoGainError{fit}
+	}
+	return best, fit, nil
+}
+
+// How far the numbers of a Tone may be expected from 0, one standard deviation,
+// and how well a target keeps to its published colours, as ΔE: by our own
+// judgement. They hold the fit back where the patches say little.
+const (
+	bendSpread  = 0.3
+	mixSpread   = 0.15
+	patchSpread = 1.0
+)
+
+// fitTone is the least-squares fit, by Gauss and Newton's method.
+func fitTone(p *Photo, patches []*Patch, reflectance float64, bends int, mix bool) Tone {
+	n := bends
+	if mix {
+		n += 6
+	}
+	x := make([]float64, n)
+	rows := 3*len(patches) + n
+	residuals := func(x []float64) []float64 {
+		t := toneOf(x, bends)
+		r := make([]float64, 0, rows)
+		for _, s := range patches {
+			got, want := t.of(s, p, reflectance), s.Reference
+			// strong colours count less, as in CIE94: ΔE00 itself has jumps
+			w := 1 / (1 + 0.045*want.Chroma()) / patchSpread
+			r = append(r, (got.L-want.L)/patchSpread, w*(got.A-want.A), w*(got.B-want.B))
+		}
+		for k, v := range x {
+			spread := mixSpread
+			if k < bends {
+				spread = bendSpread
+			}
+			r = append(r, v/spread)
+		}
+		return r
+	}
+	for range 6 {
+		r := residuals(x)
+		jacobian := mat.NewDense(rows, n, nil)
+		for k := range n {
+			const d = 1e-5
+			moved := append([]float64(nil), x...)
+			moved[k] += d
+			for i, v := range residuals(moved) {
+				jacobian.Set(i, k, (v-r[i])/d)
+			}
+		}
+		var step mat.VecDense
+		if step.SolveVec(jacobian, mat.NewVecDense(rows, r)) != nil {
+			break
+		}
+		for k := range x {
+			x[k] -= step.AtVec(k)
+		}
+	}
+	return toneOf(x, bends)
+}
+
+// toneOf makes a Tone of its free numbers: the bends, then those of the mix
+// beside the diagonal.
+func toneOf(x []float64, bends int) Tone {
+	t := Tone{Bend: append([]float64(nil), x[:bends]...)}
+	if len(x) == bends {
+		return t
+	}
+	k := bends
+	for i := range 3 {
+		for j := range 3 {
+			if i != j {
+				t.Mix[i][j] = x[k]
+				t.Mix[i][i] -= x[k]
+				k++
+			}
+		}
+	}
+	return t
+}
+
+// of is the colour of a patch after the tone is undone.
+func (t *Tone) of(s *Patch, p *Photo, reflectance float64) Lab {
+	var level, card [3]float64
+	for k := range level {
+		level[k], card[k] = t.straighten(s.level[k]), t.straighten(s.card[k])
+	}
+	level, card = p.linearSRGB(level), p.linearSRGB(card)
+	for k := range level {
+		level[k] *= reflectance / card[k]
+	}
+	c := t.unmix(level)
+	return LinearRGB{c[0], c[1], c[2]}.Lab()
+}
+
+func (p *Photo) linearSRGB(own [3]float64) [3]float64 {
+	var out [3]float64
+	for i := range out {
+		for j := range own {
+			out[i] += float64(p.toSRGB[i][j]) * own[j]
+		}
+	}
+	return out
+}
+
+// straighten undoes the bend of linear light in the file's own primaries.
+func (t *Tone) straighten(linear float64) float64 {
+	if len(t.Bend) == 0 {
+		return linear
+	}
+	v := linearToSRGB(min(max(linear, 0), 1))
+	w := v
+	for j, b := range t.Bend {
+		k := float64(j+1) * math.Pi
+		w += b * math.Sin(k*v) / k
+	}
+	return srgbToLinear(min(max(w, 0), 1))
+}
+
+// unmix undoes the mix of reflectances in sRGB primaries.
+func (t *Tone) unmix(r [3]float64) [3]float64 {
+	out := r
+	for i := range out {
+		for j := range r {
+			out[i] += t.Mix[i][j] * r[j]
+		}
+	}
+	return out
+}
+
+// unmixPixel is unmix in place.
+func (t *Tone) unmixPixel(r []float32) {
+	c := t.unmix([3]float64{float64(r[0]), float64(r[1]), float64(r[2])})
+	r[0], r[1], r[2] = float32(c[0]), float32(c[1]), float32(c[2])
+}
+
+// monotone tells whether a lighter tone stays a lighter one.
+func (t *Tone) monotone() bool {
+	last := 0.0
+	for i := 1; i <= 255; i++ {
+		w := linearToSRGB(t.straighten(srgbToLinear(float64(i) / 255)))
+		if !(w >= last+0.1/255) { // not a number is none either
+			return false
+		}
+		last = w
+	}
+	return true
+}
+
+// Valid tells whether a Tone from a file can be used.
+func (t *Tone) Valid() bool {
+	for _, row := range t.Mix {
+		for _, v := range row {
+			if !(math.Abs(v) <= 2) {
+				return false
+			}
+		}
+	}
+	return len(t.Bend) <= 8 && t.monotone()
+}
+
+// Straighten undoes the tone in all that is read from the photo afterwards.
+func (p *Photo) Straighten(t Tone) {
+	for k := range p.tables {
+		table := make([]uint64, len(p.tables[k]))
+		for i, packed := range p.tables[k] {
+			linear := float64(packed&lightMask) / lightOne
+			table[i] = packed&^lightMask | uint64(t.straighten(linear)*lightOne+0.5)
+		}
+		p.tables[k] = table
+	}
+	p.tone = &t
+}
+
+// UnknownTone is how far colours may be off when nothing is known of the camera's
+// tone curve: the root mean square ΔE00 over the 24-patch target of cameras whose
+// curve, at the card, is between a tenth flatter and two fifths steeper than that
+// of sRGB and lifts or lowers the card's surroundings by up to a thirtieth. That
+// phones lie in this range is our own judgement.
+func UnknownTone() float64 {
+	sum, n := 0.0, 0
+	at := linearToSRGB(CardReflectance)
+	for _, steep := range []float64{-0.1, 0.025, 0.15, 0.275, 0.4} {
+		for _, lift := range []float64{-0.1, 0, 0.1} {
+			camera := Tone{Bend: []float64{lift, steep / math.Cos(2*math.Pi*at)}}
+			for _, want := range target24 {
+				c := want.LinearRGB()
+				seen := [3]float64{c.R, c.G, c.B}
+				for k := range seen {
+					seen[k] = camera.straighten(seen[k]) * CardReflectance / camera.straighten(CardReflectance)
+				}
+				d := DeltaE2000(want, LinearRGB{seen[0], seen[1], seen[2]}.Lab())
+				sum, n = sum+d*d, n+1
+			}
+		}
+	}
+	return math.Sqrt(sum / float64(n))
+}

@@ -1,0 +1,74 @@
+package calib
+
+import (
+	"math"
+	"testing"
+)
+
+func TestTargetReferences(t *testing.T) {
+	rows := checkTable(t, "03_target24_lab_d50.csv")
+	if len(rows) != len(Target24()) {
+		t.Fatalf("%d patches, want %d", len(Target24()), len(rows))
+	}
+	worst, mean := 0.0, 0.0
+	for i, lab := range Target24() {
+		if v := numbers3(t, rows[i], "L_post", "a_post", "b_post"); (Lab{v[0], v[1], v[2]}) != lab {
+			t.Errorf("patch %d is %v, want %v", i+1, lab, v)
+		}
+		v := numbers3(t, rows[i], "L_pre", "a_pre", "b_pre")
+		d := DeltaE2000(Lab{v[0], v[1], v[2]}, lab)
+		worst, mean = max(worst, d), mean+d/24
+	}
+	t.Logf("targets made before differ by %.2f in the mean, %.2f at most", mean, worst)
+	if mean > 1.05 || worst > 3 { // as the comment at Target24 says
+		t.Errorf("targets made before differ by %.2f ΔE00 in the mean, %.2f at most", mean, worst)
+	}
+}
+
+// The assumption that UnknownTone states: how steep the extreme curves are where
+// the card lies.
+func TestUnknownTone(t *testing.T) {
+	at := linearToSRGB(CardReflectance)
+	for _, want := range []float64{0.9, 1.4} {
+		camera := Tone{Bend: []float64{0, (want - 1) / math.Cos(2*math.Pi*at)}}
+		v := func(v float64) float64 { return linearToSRGB(camera.straighten(srgbToLinear(v))) }
+		near(t, "slope", (v(at+0.001)-v(at-0.001))/0.002, want, 0.01)
+	}
+	if u := UnknownTone(); u < 1 || u > 6 {
+		t.Errorf("UnknownTone() = %.2f, want a few ΔE00", u)
+	}
+}
+
+func TestToneValid(t *testing.T) {
+	for _, c := range []struct {
+		tone Tone
+		want bool
+	}{
+		{Tone{}, true},
+		{Tone{Bend: []float64{0.2, -0.3}}, true},
+		{Tone{Bend: []float64{0, 1.2}}, false}, // falls in the middle
+		{Tone{Bend: []float64{math.NaN()}}, false},
+		{Tone{Mix: [3][3]float64{{0, 0, math.Inf(1)}}}, false},
+		{Tone{Bend: make([]float64, 9)}, false},
+	} {
+		if got := c.tone.Valid(); got != c.want {
+			t.Errorf("%+v: %v, want %v", c.tone, got, c.want)
+		}
+	}
+}
+
+// The camera is the model that EXIF names, cleared of what a terminal would obey.
+func TestCamera(t *testing.T) {
+	const model = "Pocket\x1b 3 \x00"
+	b := []byte("II*\x00\x08\x00\x00\x00\x01\x00")
+	b = append(b, 0x10, 0x01, 2, 0, byte(len(model)), 0, 0, 0, 26, 0, 0, 0) // tag 272, text
+	b = append(append(b, 0, 0, 0, 0), model...)
+	m := paint(t, sRGB, linearToSRGB)
+	p, err := Decode(jpegWith(t, m, 90, exifSegment(b)))
+	if err != nil || p.Camera != "Pocket 3" {
+		t.Errorf("camera %q, %v", p.Camera, err)
+	}
+	if p, err = Decode(jpegWith(t, m, 90)); err != nil || p.Camera != "" {
+		t.Errorf("without EXIF: camera %q, %v", p.Camera, err)
+	}
+}
