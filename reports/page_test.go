@@ -99,8 +99,8 @@ func TestSummary(t *testing.T) {
 	}
 	// K02 and the hostile piece; K02 shows the spot near the eye twice and the piece once more.
 	top := s.Failing[0]
-	if top.Word != "bare area" || len(top.Pieces) != 2 || top.Where[0] != "on the parting line near the eye" {
-		t.Errorf("fails most: %+v, want bare area in 2 pieces, first on the parting line near the eye", top)
+	if top.Word != "bare spots" || len(top.Pieces) != 2 || top.Where[0] != "on the parting line near the eye" {
+		t.Errorf("fails most: %+v, want bare spots in 2 pieces, first on the parting line near the eye", top)
 	}
 	if len(s.CloseFor) != 3 {
 		t.Errorf("close calls: %v, want K03, K05 and the hostile piece", s.CloseFor)

@@ -68,29 +68,33 @@ func summarise(r *inspect.Results, standing map[string]Overrule) summary {
 			}
 			if fix := strings.TrimSpace(reason.Fix); fix != "" {
 				if fixes[fix] == nil {
-					fixes[fix] = &advice{About: measureWord(reason.Measure), Do: fix}
+					fixes[fix] = &advice{About: faultWord(reason.Measure), Do: fix}
 				}
 				fixes[fix].Pieces = once(fixes[fix].Pieces, ref)
 			}
 			if reason.Outcome != inspect.Fail {
 				continue
 			}
-			f := fails[reason.Measure]
+			word := faultWord(reason.Measure)
+			f := fails[word]
 			if f == nil {
-				f = &failing{Word: measureWord(reason.Measure)}
-				fails[reason.Measure], places[reason.Measure] = f, map[string]int{}
+				f = &failing{Word: word}
+				fails[word], places[word] = f, map[string]int{}
 			}
-			f.Pieces = once(f.Pieces, ref)
+			if slices.Contains(f.Pieces, ref) {
+				continue
+			}
+			f.Pieces = append(f.Pieces, ref)
 			for _, where := range placesOf(p, reason.Measure) {
-				places[reason.Measure][where]++
+				places[word][where]++
 			}
 		}
 		if close {
 			s.CloseFor = append(s.CloseFor, ref)
 		}
 	}
-	for measure, f := range fails {
-		f.Where = byCount(places[measure])
+	for word, f := range fails {
+		f.Where = byCount(places[word])
 		f.Where = f.Where[:min(len(f.Where), 2)]
 		s.Failing = append(s.Failing, *f)
 	}
@@ -120,6 +124,19 @@ func once(refs []pieceRef, ref pieceRef) []pieceRef {
 	return append(refs, ref)
 }
 
+// faultWord names the fault behind a measure; two limits on one fault share it.
+func faultWord(measure string) string {
+	switch measure {
+	case "bare_area", "bare_spot":
+		return "bare spots"
+	case "lump_height":
+		return "lumps"
+	case "outline_deviation":
+		return "sags and lumps in the outline"
+	}
+	return measureWord(measure)
+}
+
 // placesOf says where on a piece the faults behind a measure are, one by one.
 func placesOf(p *inspect.Piece, measure string) []string {
 	var out []string
@@ -130,8 +147,11 @@ func placesOf(p *inspect.Piece, measure string) []string {
 			}
 		}
 		for _, f := range ph.ReliefFaults {
-			hole := f.Kind == "pinhole" || f.Kind == "crater"
-			if measure == "pinholes" && hole || (measure == "lump_height" || measure == "outline_deviation") && !hole && f.Kind != "orange_peel" {
+			hole, outline := f.Kind == "pinhole" || f.Kind == "crater", strings.HasPrefix(f.Place, "on the outline")
+			switch {
+			case measure == "pinholes" && hole,
+				measure == "lump_height" && !hole && !outline && f.Kind != "orange_peel",
+				measure == "outline_deviation" && outline:
 				out = append(out, f.Place)
 			}
 		}
