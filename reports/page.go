@@ -31,6 +31,7 @@ var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 	"light":  lightWords,
 	"who":    Overrule.says,
 	"fix":    newFix,
+	"says":   unbroken,
 	"css":    func() template.CSS { return template.CSS(pageCSS) },
 	"js":     func() template.JS { return template.JS(pageJS) },
 }).Parse(pageHTML))
@@ -121,10 +122,10 @@ type pageFault struct {
 
 func showPiece(dir string, r *inspect.Results, i int, room picRoom) (pagePiece, error) {
 	p := &r.Pieces[i]
-	out := pagePiece{Piece: p, ID: fmt.Sprintf("p%d", i+1), Why: why(p), Measured: measured(p), Unseen: unseen(p), Faults: "|" + strings.Join(faultWords(p), "|") + "|"}
+	out := pagePiece{Piece: p, ID: fmt.Sprintf("p%d", i+1), Why: unbroken(why(p)), Measured: measured(p), Unseen: unseen(p), Faults: "|" + strings.Join(faultWords(p), "|") + "|"}
 	for _, c := range r.Batch.Columns {
 		if v := p.Sheet[c]; v != "" {
-			out.Treatment = append(out.Treatment, strings.ReplaceAll(c, "_", " ")+": "+v)
+			out.Treatment = append(out.Treatment, columnWord(c)+": "+v)
 		}
 	}
 	for n := range p.Photos {

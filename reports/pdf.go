@@ -150,7 +150,7 @@ func (d *document) cover() {
 		d.sign(margin, d.y+0.3, 3.2, p.Verdict)
 		d.fit(margin+5, d.y+3, 40, 8.5, "B", "", p.Piece)
 		d.at(margin+47, d.y+3, 8.5, "", "", string(p.Verdict))
-		d.fit(margin+60, d.y+3, d.wide-60, 8.5, "", "", why(p))
+		d.fit(margin+60, d.y+3, d.wide-60, 8.5, "", "", unbroken(why(p)))
 		d.y += 5.2
 		if o, ok := d.standing[p.Piece]; ok {
 			d.fit(margin+47, d.y+2.4, d.wide-47, 8.5, "", "", o.headline())
@@ -193,7 +193,7 @@ func (d *document) piece(p *inspect.Piece) error {
 	var did []string
 	for _, c := range d.r.Batch.Columns {
 		if v := p.Sheet[c]; v != "" {
-			did = append(did, strings.ReplaceAll(c, "_", " ")+": "+v)
+			did = append(did, columnWord(c)+": "+v)
 		}
 	}
 	d.limited(margin, d.wide, 8, "grey", strings.Join(did, " · "), d.y+9)
@@ -216,7 +216,7 @@ func (d *document) piece(p *inspect.Piece) error {
 	}
 	d.heading(margin, d.wide, "Reasons")
 	if len(p.Reasons) == 0 {
-		d.lines(margin, d.wide, 9.5, "", "", why(p))
+		d.lines(margin, d.wide, 9.5, "", "", unbroken(why(p)))
 	}
 	for i, reason := range p.Reasons {
 		if d.y > bottom-56 {
@@ -228,7 +228,7 @@ func (d *document) piece(p *inspect.Piece) error {
 		if reason.CloseCall {
 			close = "Close call. "
 		}
-		d.limited(margin+5, d.wide-5, 9.5, "", close+reason.Says, d.y+13)
+		d.limited(margin+5, d.wide-5, 9.5, "", close+unbroken(reason.Says), d.y+13)
 		d.limited(margin+5, d.wide-5, 8.5, "grey", newFix(p, i), d.y+10)
 		d.y++
 	}

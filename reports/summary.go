@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"sort"
+	"strconv"
 	"strings"
 
 	"jigloupe/inspect"
@@ -107,7 +108,10 @@ func summarise(r *inspect.Results, standing map[string]Overrule) summary {
 	}
 	sort.Slice(s.Next, func(a, b int) bool {
 		x, y := s.Next[a], s.Next[b]
-		return len(x.Pieces) > len(y.Pieces) || len(x.Pieces) == len(y.Pieces) && x.Do < y.Do
+		if len(x.Pieces) != len(y.Pieces) {
+			return len(x.Pieces) > len(y.Pieces)
+		}
+		return x.About < y.About || x.About == y.About && x.Do < y.Do
 	})
 	s.Next = s.Next[:min(len(s.Next), 6)]
 	s.Groups = treatments(r)
@@ -193,14 +197,27 @@ func treatments(r *inspect.Results) []treatment {
 		if len(rows) < 2 || len(rows) > 8 || len(rows) == len(r.Pieces) {
 			continue
 		}
-		t := treatment{Column: strings.ReplaceAll(c, "_", " ")}
+		t := treatment{Column: columnWord(c)}
 		for _, row := range rows {
 			t.Rows = append(t.Rows, *row)
 		}
-		sort.Slice(t.Rows, func(a, b int) bool { return t.Rows[a].Value < t.Rows[b].Value })
+		sort.Slice(t.Rows, func(a, b int) bool { return before(t.Rows[a].Value, t.Rows[b].Value) })
 		out = append(out, t)
 	}
 	return out
+}
+
+// before puts numbers in their order and ahead of words.
+func before(a, b string) bool {
+	x, errA := strconv.ParseFloat(a, 64)
+	y, errB := strconv.ParseFloat(b, 64)
+	switch {
+	case errA == nil && errB == nil && x != y:
+		return x < y
+	case (errA == nil) != (errB == nil):
+		return errA == nil
+	}
+	return a < b
 }
 
 // choices are the values that the page's filters offer.

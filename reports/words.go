@@ -2,6 +2,7 @@ package reports
 
 import (
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
 	"unicode"
@@ -109,6 +110,21 @@ func difference(value, u *float64, interval *[2]float64) string {
 		return amount(value, u, "")
 	}
 	return fmt.Sprintf("none beyond doubt, at most %.1f", interval[1])
+}
+
+// unbroken keeps numbers and their units together where lines break.
+func unbroken(s string) string {
+	return beforeUnit.ReplaceAllString(strings.ReplaceAll(s, " ± ", "\u00a0±\u00a0"), "$1\u00a0$2")
+}
+
+var beforeUnit = regexp.MustCompile(`(\d) (%|mm|px|K|µm)`)
+
+// columnWord names a column of the batch sheet: preheat_s is "preheat, s".
+func columnWord(column string) string {
+	if name, unit, ok := strings.Cut(column, "_"); ok && (unit == "s" || unit == "min" || unit == "mm" || unit == "g") {
+		return name + ", " + unit
+	}
+	return strings.ReplaceAll(column, "_", " ")
 }
 
 // across prints the size of a fault, in px where there is no scale.
