@@ -37,11 +37,33 @@ type Photo struct {
 
 // Open reads the photo in the named file.
 func Open(name string) (*Photo, error) {
+	if err := Readable(name); err != nil {
+		return nil, err
+	}
 	file, err := os.ReadFile(name)
 	if err != nil {
 		return nil, err
 	}
 	return Decode(file)
+}
+
+// MaxFile is the size in bytes of the largest file that is read: that of
+// uncompressed samples in the largest picture, and more.
+const MaxFile = maxBytes + 1e8
+
+// Readable refuses, before it is opened, what would keep a reader waiting or fill
+// the memory: pipes, devices and files beyond MaxFile.
+func Readable(name string) error {
+	info, err := os.Stat(name)
+	switch {
+	case err != nil:
+		return err
+	case !info.Mode().IsRegular():
+		return fmt.Errorf("%w: it is no file", ErrNotPhoto)
+	case info.Size() > MaxFile:
+		return fmt.Errorf("%w: the file has %.1f GB, a photo has less than %.1f", ErrNotPhoto, float64(info.Size())/1e9, MaxFile/1e9)
+	}
+	return nil
 }
 
 // Decode reads a photo from the bytes of its file: JPEG, PNG, TIFF, HEIC or

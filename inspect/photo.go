@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -314,6 +315,10 @@ func describeCard(c *calib.GreyCard) *Card {
 func unreadable(err error) string {
 	if errors.Is(err, os.ErrNotExist) {
 		return "The file is gone: it was there when the folder was read. Put it back and grade again."
+	}
+	var where *fs.PathError
+	if errors.As(err, &where) {
+		err = where.Err // results name no folder of this machine
 	}
 	return fmt.Sprintf("It cannot be read: %v. Copy it again from the camera, or save it as JPEG or PNG.", err)
 }

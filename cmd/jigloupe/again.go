@@ -12,6 +12,7 @@ import (
 	"strings"
 	"sync"
 
+	"jigloupe/calib"
 	"jigloupe/cmd/jigloupe/fleet"
 	"jigloupe/inspect"
 )
@@ -229,8 +230,8 @@ func (c *contents) file(path string) (fleet.File, error) {
 	if err != nil {
 		return fleet.File{}, err
 	}
-	if !info.Mode().IsRegular() {
-		return fleet.File{}, fmt.Errorf("%s is no file", path)
+	if err := calib.Readable(path); err != nil {
+		return fleet.File{}, err
 	}
 	state := strings.Join([]string{path, fmt.Sprint(info.Size()), fmt.Sprint(info.ModTime().UnixNano())}, "\x00")
 	c.hand.Lock()
