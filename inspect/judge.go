@@ -146,12 +146,41 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 			Fix:  adviceSag,
 		})
 	}
-	count, most := float64(r.Pinholes), float64(l.Pinholes)
-	if r.Pinholes > 0 {
+	l.judgePinholes(p, again)
+}
+
+// ordinaryPinholeMM is the width of an ordinary pinhole, that of a pin; common
+// practice, no source.
+const ordinaryPinholeMM = 0.3
+
+// judgePinholes fails too many pinholes. Where ordinary ones could hide it says
+// so: the limit is a count, so one that is too narrow to be seen breaks none.
+func (l Limits) judgePinholes(p *Piece, again *Repeatability) {
+	r := p.Relief
+	if r.Pinholes == nil {
+		p.Reasons = append(p.Reasons, Reason{
+			Measure: "pinholes_unseen", Outcome: Retake,
+			Says: "The photos have too few pixels for pinholes to be seen.",
+			Fix:  "Go closer or use more zoom.",
+		})
+		return
+	}
+	if *r.Pinholes > 0 {
+		count, most := float64(*r.Pinholes), float64(l.Pinholes)
 		p.weigh(again, Reason{
 			Measure: "pinholes", Value: &count, Limit: &most, Unit: "in one view",
-			Says: fmt.Sprintf("%d pinholes in one view, the limit is %d.", r.Pinholes, l.Pinholes),
+			Says: fmt.Sprintf("%d pinholes in one view, the limit is %d.", *r.Pinholes, l.Pinholes),
 			Fix:  adviceHole,
+		})
+	}
+	if v := r.SmallestPinholeMM; v == nil || *v > ordinaryPinholeMM {
+		says := "Pinholes could hide in the flakes, the shadows or the noise of these photos."
+		if v != nil {
+			says = fmt.Sprintf("Pinholes narrower than %.2g mm could hide in the flakes, the shadows or the noise of these photos.", *v)
+		}
+		p.Reasons = append(p.Reasons, Reason{
+			Measure: "pinholes_unseen", Outcome: Pass, Value: v, Unit: "mm", Says: says,
+			Fix: "Look at the film under a loupe, or photograph it closer in softer light.",
 		})
 	}
 }

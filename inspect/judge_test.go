@@ -14,7 +14,7 @@ func sound() Piece {
 		Piece: "A1", Eye: EyeOpen,
 		Photos:   []Photo{{File: "A1_1.jpg", View: "1", Usable: true}},
 		Coverage: &Coverage{BareAreaPct: value(0), U: value(0.02), SmallestVisibleMM: value(0.3)},
-		Relief:   &Relief{OutlineDeviationMM: value(0.05), U: value(0.03)},
+		Relief:   &Relief{OutlineDeviationMM: value(0.05), U: value(0.03), Pinholes: new(0), SmallestPinholeMM: value(0.2)},
 	}
 }
 
@@ -65,8 +65,11 @@ func TestJudge(t *testing.T) {
 		{"lump beyond", func(p *Piece) { p.Relief.LumpHeightMM = value(0.6) }, nil, Fail, []string{"lump_height fail"}},
 		{"outline inward beyond", outline(-0.5, 0.03), nil, Fail, []string{"outline_deviation fail"}},
 		{"outline outward just within", outline(0.28, 0.03), nil, Pass, []string{"outline_deviation pass~"}},
-		{"four pinholes", func(p *Piece) { p.Relief.Pinholes = 4 }, nil, Pass, nil},
-		{"five pinholes", func(p *Piece) { p.Relief.Pinholes = 5 }, nil, Fail, []string{"pinholes fail"}},
+		{"four pinholes", func(p *Piece) { p.Relief.Pinholes = new(4) }, nil, Pass, nil},
+		{"five pinholes", func(p *Piece) { p.Relief.Pinholes = new(5) }, nil, Fail, []string{"pinholes fail"}},
+		{"only wide pinholes would show", func(p *Piece) { p.Relief.SmallestPinholeMM = value(0.4) }, nil, Pass, []string{"pinholes_unseen pass"}},
+		{"no pinhole would show", func(p *Piece) { p.Relief.SmallestPinholeMM = nil }, nil, Pass, []string{"pinholes_unseen pass"}},
+		{"pinholes not looked for", func(p *Piece) { p.Relief.Pinholes = nil }, nil, Retake, []string{"pinholes_unseen retake"}},
 		{"eye blocked", func(p *Piece) { p.Eye = EyeBlocked }, nil, Fail, []string{"eye fail"}},
 		{"eye blocked but nobody minds", func(p *Piece) { p.Eye = EyeBlocked }, func(l *Limits) { l.EyeMustBeOpen = false }, Pass, nil},
 		{"coat like metal", func(p *Piece) { p.Coverage.SmallestVisibleMM = value(7) }, nil, Retake, []string{"coverage_unseen retake"}},
@@ -122,7 +125,7 @@ func TestJudgeTwice(t *testing.T) {
 func TestJudgeCountsRepeatsIn(t *testing.T) {
 	again := &Repeatability{Measures: []Scatter{{Measure: "bare_area", SD: 0.12}, {Measure: "pinholes", SD: 1}}}
 	p := sound()
-	p.Coverage.BareAreaPct, p.Coverage.U, p.Relief.Pinholes = value(0.75), value(0.05), 6
+	p.Coverage.BareAreaPct, p.Coverage.U, p.Relief.Pinholes = value(0.75), value(0.05), new(6)
 	DefaultLimits().Judge(&p, again)
 	if len(p.Reasons) != 2 {
 		t.Fatalf("%+v, want bare area and pinholes", p.Reasons)

@@ -131,10 +131,10 @@ func goodOutline(p *Piece) (float64, bool) {
 }
 
 func goodPinholes(p *Piece) (float64, bool) {
-	if p.Relief == nil {
+	if p.Relief == nil || p.Relief.Pinholes == nil {
 		return 0, false
 	}
-	return float64(p.Relief.Pinholes), true
+	return float64(*p.Relief.Pinholes), true
 }
 
 // roundUp rounds up to two significant digits.

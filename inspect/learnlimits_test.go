@@ -32,7 +32,7 @@ func TestLearnLimits(t *testing.T) {
 		outline := -0.05 - 0.01*float64(i%2)
 		none, mm := 0, 0.02
 		p := Piece{
-			Coverage: &Coverage{BareAreaPct: &bare}, Relief: &Relief{Lumps: &none, Pinholes: i % 3},
+			Coverage: &Coverage{BareAreaPct: &bare}, Relief: &Relief{Lumps: &none, Pinholes: new(i % 3)},
 			Photos: []Photo{{Usable: true, ScaleMMPerPx: &mm, Coverage: &Coverage{}}},
 		}
 		if i < 4 {

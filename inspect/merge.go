@@ -68,6 +68,13 @@ func larger(a, b *float64) *float64 {
 	return a
 }
 
+func more(a, b *int) *int {
+	if a == nil || b != nil && *b > *a {
+		return b
+	}
+	return a
+}
+
 func worseRelief(a, b *Relief) *Relief {
 	if a == nil {
 		return b
@@ -79,10 +86,10 @@ func worseRelief(a, b *Relief) *Relief {
 	if b.OutlineDeviationMM != nil && (a.OutlineDeviationMM == nil || math.Abs(*b.OutlineDeviationMM) > math.Abs(*a.OutlineDeviationMM)) {
 		out = *b
 	}
-	if b.Lumps != nil && (a.Lumps == nil || *b.Lumps > *a.Lumps) {
-		out.Lumps = b.Lumps
+	out.Lumps, out.Pinholes = more(a.Lumps, b.Lumps), more(a.Pinholes, b.Pinholes)
+	if out.SmallestPinholeMM = nil; a.SmallestPinholeMM != nil && b.SmallestPinholeMM != nil {
+		out.SmallestPinholeMM = larger(a.SmallestPinholeMM, b.SmallestPinholeMM)
 	}
-	out.Pinholes = max(a.Pinholes, b.Pinholes)
 	out.LumpHeightMM = larger(a.LumpHeightMM, b.LumpHeightMM)
 	out.OrangePeelUM = larger(a.OrangePeelUM, b.OrangePeelUM)
 	return &out

@@ -96,7 +96,7 @@ func (l *look) measure(ph *Photo, f BatchFile, limits Limits) error {
 	}
 	ph.BareSpots, ph.Coverage = l.coverage(coat, bare, spots, notCoat, scale)
 	ph.Travel = measureTravel(l, notCoat, f.Light)
-	if ph.ReliefFaults, ph.Relief, err = measureRelief(l, coat, notCoat, scale); err != nil {
+	if ph.ReliefFaults, ph.Relief, err = measureRelief(l, coat, notCoat, scale, *ph.SharpnessPx); err != nil {
 		return err
 	}
 	number := 0

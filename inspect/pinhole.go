@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"image"
 	"math"
 	"slices"
 
@@ -8,185 +9,402 @@ import (
 )
 
 // Pinholes are looked for at these sizes. ISO 4618 calls pinholes small holes
-// that resemble those made by a pin; the widths are those of pins, 0.15 to
-// 0.5 mm, common practice, no source.
+// that resemble those made by a pin; the widths are those of pins, common
+// practice, no source.
 const (
-	pinSigmaMM = 0.05 // smoothing that a hole of 0.15 mm outlasts
-	pinLeastMM = 0.12
-	pinMostMM  = 0.33 // at half its depth, where a hole is about half as wide as at its rim
+	pinLeastMM = 0.15
+	pinMostMM  = 0.6
+	pinSigmaMM = 0.05 // smoothing that the narrowest outlasts
 	pinRingMM  = 0.3  // radius of the inner ring about a hole, beyond its edge; the outer is half as far again
+	pinSteep   = 70.0 // viewing angle in degrees beyond which a hole hides behind its own rim
+	pinSectors = 12
 )
 
-// measurePinholes finds dark round dots in the film: places darker than all that
-// lies around them. Each is held against the spread of its own surroundings,
-// which carry the same flakes, gloss and noise. Flakes sparkle brighter, not
-// darker; seams, rims of sockets and edges of shadows are long, so that the ring
-// about one of their places is dark somewhere.
-func (f *film) measurePinholes(r *Relief) ([]ReliefFault, error) {
-	l, s := f.look, f.look.shape
-	if f.mm > pinLeastMM/2 {
-		return nil, nil // a hole would be two pixels at most: not seen, so none is reported
-	}
-	light := cv.NewPlane(s.w, s.h)
-	for i := range light.Pix {
-		light.Pix[i] = (l.Pix[3*i] + l.Pix[3*i+1] + l.Pix[3*i+2]) / 3
-	}
-	sigma := max(0.7, pinSigmaMM/f.mm)
-	light, err := cv.Gaussian(light, sigma)
-	if err != nil {
-		return nil, err
-	}
-	// beside a lamp's mirror image the light falls by the same share per step
-	for i, v := range light.Pix {
-		light.Pix[i] = float32(math.Log(max(float64(v), 0) + leastLight))
-	}
-	near := max(2, int(math.Round(0.4*pinRingMM/f.mm)))
-	edge := int(1.5*pinRingMM/f.mm) + 2
-	slow, err := cv.Gaussian(light, pinRingMM/f.mm)
-	if err != nil {
-		return nil, err
-	}
-	var dots []hole
-	var swing []float64
-	for y := edge; y < s.h-edge; y++ {
-		for x := edge; x < s.w-edge; x++ {
-			i := y*s.w + x
-			if f.notCoat[i] || l.onCollar(i) || l.angles.Pix[i] < 0 || l.angles.Pix[i] > 70 || float64(s.depth.Pix[i])*f.mm < 1.7*pinRingMM {
-				continue
-			}
-			swing = append(swing, math.Abs(float64(light.Pix[i]-slow.Pix[i])))
-			if !lowest(light, x, y, near) {
-				continue
-			}
-			dots = append(dots, f.dot(light, x, y))
-		}
-	}
-	if len(dots) == 0 {
-		return nil, nil
-	}
-	slices.Sort(swing)
-	usual := swing[len(swing)/2] / 0.6745
-	faults := []ReliefFault{}
-	for _, h := range dots {
-		if !h.isHole(usual) {
-			continue
-		}
-		wide := rimOverHalf * math.Sqrt(max(sq(h.wide)-sq(2*math.Sqrt(2*math.Ln2)*sigma*f.mm), sq(pinLeastMM/2)))
-		at := l.toPhoto(float64(h.x), float64(h.y))
-		fault := ReliefFault{
-			Kind: "pinhole", X: at.X, Y: at.Y, DiameterPx: wide / f.mm * float64(l.Step), Place: "on the face",
-			Confidence: 1 - sq(leastOdds)/(2*h.odds*h.depth/usual),
-		}
-		if f.sized {
-			fault.DiameterMM = &wide
-		}
-		faults = append(faults, fault)
-	}
-	r.Pinholes = len(faults)
-	return faults, nil
+// leastLight is about one step of an 8-bit photo in the dark, as a reflectance
+// factor.
+const leastLight = 0.002
+
+// strayOdds is how far a place must stand out of the noise about it to be no part
+// of it: of the two thousand places on a head one in three hundred heads has such
+// a one by chance (normal distribution, 4.5 standard deviations). Flakes are not
+// normal; TestPinholeCurve counts what is found on clean heads.
+const strayOdds = 4.5
+
+// dots is the head's surface under the question where it is dark in one round
+// place.
+type dots struct {
+	*film
+	light  cv.Plane    // logarithm of the light over what is expected there, glints cut off
+	scales [3]dotScale // fine first
+	up     cv.Plane    // the body's surface over the plane of its axis, px
+	covers []bool      // what is no coat, but for bare spots as small as a hole, which a hole may be
+}
+
+// dotScale is the light as a hole of one width is best told from noise.
+type dotScale struct {
+	sigma  float64  // px, of the smoothing
+	blur   float64  // px, of smoothing and photo together
+	smooth cv.Plane // the light
+	around cv.Plane // its local mean
 }
 
 // hole is a dark dot held against its surroundings.
 type hole struct {
 	x, y   int
 	depth  float64 // logarithm of the share of light left
-	odds   float64 // depth over the standard deviation of the surroundings
+	odds   float64 // depth over the standard deviation of what is around
 	bright int     // directions, of pinSectors, in which it is at least half as deep against the ring
-	wide   float64 // mm, at half its depth
+	rim    float64 // mm, its width at the rim
 	long   float64 // length over width
+	wall   float64 // the depth that a hole of this width should have
+	dust   bool    // it is lighter than the coat in one of the colours
 }
 
-const (
-	pinSectors = 12
-	// rimOverHalf is how much wider a hole is at its rim than at half its depth:
-	// 1/√(1 − 1/√2) for a bowl (1 − t²)² deep.
-	rimOverHalf = 1.85
-	// leastOdds: a head has some two thousand places apart, of which one strays
-	// this far by chance (normal distribution); that it be round, narrow and darker
-	// than all directions around it as well is a hundred times rarer.
-	leastOdds = 3.3
-	// leastDark: the walls of a hole half as deep as wide take more than this
-	// share of the light from its floor, in logarithms; see TestPinholesComeBack.
-	leastDark = 0.16
-	// leastLight is about one step of an 8-bit photo in the dark, as a reflectance
-	// factor.
-	leastLight = 0.002
-)
-
-// isHole judges a dot; usual is what the head's level strays by from place to
-// place. A dot must stand out of its own surroundings as well as out of the whole
-// head's texture, so the two are taken together.
-func (h hole) isHole(usual float64) bool {
-	const longest = 2.0 // a round hole seen under 60° is twice as long as wide
-	return math.Sqrt(max(h.odds, 0)*h.depth/usual) >= leastOdds && h.odds >= 2 && h.depth >= max(leastDark, 2*usual) &&
-		h.bright >= pinSectors-1 && h.wide <= pinMostMM && h.long < longest
+func (h hole) isHole() bool {
+	return h.odds >= strayOdds && h.depth >= h.wall/2 && h.bright >= pinSectors-1 && h.rim <= pinMostMM && h.long < 2 && !h.dust
 }
 
-// dot measures the surroundings of a dark place.
-func (f *film) dot(light cv.Plane, x, y int) hole {
-	at := func(dx, dy int) float64 { return float64(light.Pix[(y+dy)*light.Width+x+dx]) }
-	radii := [4]float64{1, 1.17, 1.33, 1.5}
-	var ring [len(radii)][pinSectors]float64
-	var alongX, alongY float64
-	for j, radius := range radii {
-		radius *= pinRingMM / f.mm
-		for k := range pinSectors {
-			sin, cos := math.Sincos(2 * math.Pi * float64(k) / pinSectors)
-			w := at(int(math.Round(radius*cos)), int(math.Round(radius*sin)))
-			ring[j][k] = w
-			alongX, alongY = alongX+w*cos, alongY+w*sin
+// measurePinholes finds dark round dots in the film: places darker than all that
+// lies around them on the surface, by more than flakes, gloss and noise make
+// there. Seams, rims of sockets and edges of shadows are long, so that the ring
+// about one of their places is dark somewhere.
+func (f *film) measurePinholes(r *Relief) ([]ReliefFault, error) {
+	if f.mm > pinLeastMM/2 {
+		return nil, nil // a hole would be two pixels at most
+	}
+	d, err := f.dots()
+	if err != nil {
+		return nil, err
+	}
+	faults := []ReliefFault{}
+	face := d.face()
+	near := max(2, int(math.Round(0.4*pinRingMM/f.mm)))
+	for _, i := range face {
+		if !d.lowest(i, near) {
+			continue
+		}
+		h := d.at(i)
+		if !h.isHole() {
+			continue
+		}
+		at := f.look.toPhoto(float64(h.x), float64(h.y))
+		fault := ReliefFault{
+			Kind: "pinhole", X: at.X, Y: at.Y, DiameterPx: h.rim / f.mm * float64(f.look.Step), Place: "on the face",
+			Confidence: 1 - sq(strayOdds)/(2*sq(h.odds)),
+		}
+		if f.sized {
+			fault.DiameterMM = &h.rim
+		}
+		faults = append(faults, fault)
+	}
+	n := len(faults)
+	r.Pinholes = &n
+	if f.sized {
+		r.SmallestPinholeMM = d.smallest(face)
+	}
+	return faults, nil
+}
+
+// dots takes what is expected out of the light and smooths what is left.
+func (f *film) dots() (*dots, error) {
+	l, s := f.look, f.look.shape
+	d := &dots{film: f, light: cv.NewPlane(s.w, s.h)}
+	for i, v := range s.head.Pix {
+		if v != 0 {
+			mean := float64(l.Pix[3*i]+l.Pix[3*i+1]+l.Pix[3*i+2]) / 3
+			d.light.Pix[i] = float32(math.Log(max(mean, 0)+leastLight)) - f.coat.level(i)
 		}
 	}
-	// the slope of the light across the rings, from their first harmonic
-	places := float64(pinSectors * len(radii))
-	alongX, alongY = 2*alongX/places, 2*alongY/places
-	var level, off []float64
-	for j := range ring {
-		for k := range ring[j] {
-			sin, cos := math.Sincos(2 * math.Pi * float64(k) / pinSectors)
-			ring[j][k] -= alongX*cos + alongY*sin
-			level = append(level, ring[j][k])
-		}
+	// A hole's wall mirrors a lamp as a bright dot beside the dark one; what stands
+	// out upwards is cut off, so that it does not fill the hole when both are blurred.
+	slow, err := cv.Gaussian(d.light, pinRingMM/f.mm)
+	if err != nil {
+		return nil, err
 	}
-	slices.Sort(level)
-	mid := level[len(level)/2]
-	for _, w := range level {
-		off = append(off, math.Abs(w-mid))
+	var off []float64
+	for i, depth := range s.depth.Pix {
+		if depth > 3 {
+			off = append(off, math.Abs(float64(d.light.Pix[i]-slow.Pix[i])))
+		}
 	}
 	slices.Sort(off)
-	h := hole{x: x, y: y, depth: mid - at(0, 0)}
-	h.odds = h.depth / max(off[len(off)/2]/0.6745, 1e-6)
-	for _, w := range ring[0] {
-		if mid-w < h.depth/2 {
-			h.bright++
+	top := 2 * float32(quantile(off, 0.5)/0.6745)
+	for i, v := range d.light.Pix {
+		d.light.Pix[i] = min(v, slow.Pix[i]+top)
+	}
+	for k := range d.scales {
+		c := &d.scales[k]
+		c.sigma = max(0.7, pinSigmaMM/f.mm) * math.Pow(1.5, float64(k))
+		c.blur = math.Hypot(c.sigma, f.blur)
+		if c.smooth, err = cv.Gaussian(d.light, c.sigma); err != nil {
+			return nil, err
+		}
+		if c.around, err = cv.Gaussian(d.light, 3*c.sigma); err != nil {
+			return nil, err
 		}
 	}
-	reach := int(pinRingMM / f.mm)
-	var n, sx, sy, xx, xy, yy float64
-	for dy := -reach; dy <= reach; dy++ {
-		for dx := -reach; dx <= reach; dx++ {
-			if dx*dx+dy*dy <= reach*reach && at(dx, dy) < mid-h.depth/2 {
-				a, b := float64(dx), float64(dy)
-				n, sx, sy, xx, xy, yy = n+1, sx+a, sy+b, xx+a*a, xy+a*b, yy+b*b
-			}
-		}
+	if d.up, err = f.heights(); err != nil {
+		return nil, err
 	}
-	xx, xy, yy = xx/n-sx*sx/n/n, xy/n-sx*sy/n/n, yy/n-sy*sy/n/n
-	mean, diff := (xx+yy)/2+1.0/12, math.Hypot((xx-yy)/2, xy)
-	h.wide = 2 * math.Sqrt(n/math.Pi) * f.mm
-	h.long = math.Sqrt((mean + diff) / (mean - diff))
-	return h
+	return d, d.cover()
 }
 
-// lowest tells whether a pixel is the lowest within reach.
-func lowest(p cv.Plane, x, y, reach int) bool {
-	v := p.Pix[y*p.Width+x]
+func (d *dots) cover() error {
+	s := d.look.shape
+	mask := image.NewGray(s.head.Rect)
+	for i, not := range d.notCoat {
+		if not {
+			mask.Pix[i] = 255
+		}
+	}
+	labels, blobs, err := cv.Blobs(mask)
+	if err != nil {
+		return err
+	}
+	d.covers = make([]bool, len(d.notCoat))
+	for i, k := range labels {
+		d.covers[i] = k > 0 && float64(blobs[k-1].Area) > math.Pi*sq(pinMostMM/2/d.mm)
+	}
+	return nil
+}
+
+// level is the expected lightness of a place, the mean of the colours.
+func (c *coat) level(i int) float32 {
+	return (c.expected[0].Pix[i] + c.expected[1].Pix[i] + c.expected[2].Pix[i]) / 3
+}
+
+// quantile is that of sorted values, 0 of none.
+func quantile(sorted []float64, share float64) float64 {
+	if len(sorted) == 0 {
+		return 0
+	}
+	return sorted[min(int(share*float64(len(sorted))), len(sorted)-1)]
+}
+
+// face are the pixels about which a hole's surroundings are on the coat.
+func (d *dots) face() []int {
+	l, s := d.look, d.look.shape
+	edge := int(1.5*pinRingMM/d.mm) + 2
+	var in []int
+	for i, depth := range s.depth.Pix {
+		deg := float64(l.angles.Pix[i])
+		if depth == 0 || d.covers[i] || deg < 0 || deg > pinSteep || l.onCollar(i) || d.up.Pix[i] <= 0 {
+			continue
+		}
+		margin := 1.5*pinRingMM/d.mm*math.Cos(deg*math.Pi/180) + 2*d.scales[0].sigma + 1
+		if x, y := i%s.w, i/s.w; float64(depth) >= margin && x > edge && y > edge && x < s.w-edge && y < s.h-edge {
+			in = append(in, i)
+		}
+	}
+	return in
+}
+
+// lowest tells whether a pixel is the darkest within reach, against what is
+// around it.
+func (d *dots) lowest(i, reach int) bool {
+	c := &d.scales[0]
+	w := c.smooth.Width
+	v := c.smooth.Pix[i] - c.around.Pix[i]
 	for dy := -reach; dy <= reach; dy++ {
 		for dx := -reach; dx <= reach; dx++ {
-			if j := (y+dy)*p.Width + x + dx; p.Pix[j] < v {
+			if j := i + dy*w + dx; c.smooth.Pix[j]-c.around.Pix[j] < v {
 				return false
 			}
 		}
 	}
 	return true
+}
+
+// noise is the standard deviation of the light about its local mean within a
+// millimetre, from the fifth of the places that is darkest.
+func (d *dots) noise(x, y int, c *dotScale) float64 {
+	s := d.look.shape
+	reach := int(1 / d.mm)
+	stride := max(1, reach/16)
+	var off []float64
+	for dy := -reach; dy <= reach; dy += stride {
+		for dx := -reach; dx <= reach; dx += stride {
+			if dx*dx+dy*dy > reach*reach || x+dx < 0 || y+dy < 0 || x+dx >= s.w || y+dy >= s.h {
+				continue
+			}
+			if j := (y+dy)*s.w + x + dx; float64(s.depth.Pix[j]) > 3*c.sigma {
+				off = append(off, float64(c.around.Pix[j]-c.smooth.Pix[j]))
+			}
+		}
+	}
+	slices.Sort(off)
+	const fifth = 0.8416 // of a normal distribution lies beyond so many standard deviations
+	return max(1e-4, (quantile(off, 0.8)-quantile(off, 0.5))/fifth)
+}
+
+// onSurface gives pixels by their way along the surface from another: a down its
+// slope, which the photo shortens, and b across it, px.
+func (d *dots) onSurface(i int) func(a, b float64) int {
+	w := d.up.Width
+	gx, gy := float64(d.up.Pix[i+1]-d.up.Pix[i-1])/2, float64(d.up.Pix[i+w]-d.up.Pix[i-w])/2
+	ux, uy := unit(gx, gy)
+	short := max(1/math.Sqrt(1+gx*gx+gy*gy), math.Cos(pinSteep*math.Pi/180))
+	return func(a, b float64) int {
+		dx, dy := a*short*ux-b*uy, a*short*uy+b*ux
+		return i + int(math.Round(dy))*w + int(math.Round(dx))
+	}
+}
+
+// at measures a dot and its surroundings.
+func (d *dots) at(i int) hole {
+	fine, w := &d.scales[0], d.up.Width
+	h := hole{x: i % w, y: i / w}
+	place := d.onSurface(i)
+	radii := [4]float64{1, 1.17, 1.33, 1.5}
+	var ring [len(radii)][pinSectors]float64
+	var alongA, alongB float64
+	var around []int
+	for j, radius := range radii {
+		radius *= pinRingMM / d.mm
+		for k := range pinSectors {
+			sin, cos := math.Sincos(2 * math.Pi * float64(k) / pinSectors)
+			p := place(radius*cos, radius*sin)
+			v := float64(fine.smooth.Pix[p])
+			ring[j][k], around = v, append(around, p)
+			alongA, alongB = alongA+v*cos, alongB+v*sin
+		}
+	}
+	// the slope of the light across the rings, from their first harmonic
+	places := float64(pinSectors * len(radii))
+	alongA, alongB = 2*alongA/places, 2*alongB/places
+	var level []float64
+	for j := range ring {
+		for k := range ring[j] {
+			sin, cos := math.Sincos(2 * math.Pi * float64(k) / pinSectors)
+			ring[j][k] -= alongA*cos + alongB*sin
+			level = append(level, ring[j][k])
+		}
+	}
+	slices.Sort(level)
+	mid := quantile(level, 0.5)
+	h.depth = mid - float64(fine.smooth.Pix[i])
+	for _, v := range ring[0] {
+		if mid-v < h.depth/2 {
+			h.bright++
+		}
+	}
+	half, long := d.form(func(a, b float64) bool { return float64(fine.smooth.Pix[place(a, b)]) < mid-h.depth/2 })
+	h.long, h.rim = long, d.rimOf(half)
+	h.wall = d.wallDepth(i, h.rim, fine)
+	// by the scale that suits its width it must stand out too: a wide dot of flakes
+	// does so only as a narrow one
+	h.odds = h.depth / d.noise(h.x, h.y, fine)
+	for k := 1; k < len(d.scales) && d.suits(k, h.rim); k++ {
+		c := &d.scales[k]
+		h.odds = min(h.odds, (mid-float64(c.smooth.Pix[i]))/d.noise(h.x, h.y, c))
+	}
+	h.dust = d.isDust(i, around)
+	return h
+}
+
+// suits tells whether a scale is no coarser than a hole's width.
+func (d *dots) suits(k int, rim float64) bool {
+	return k == 0 || d.scales[k].sigma*d.mm <= bowlSigma(rim)
+}
+
+// form is the width in px of a dot and its length over its width; in tells the
+// places in it, by px along the surface.
+func (d *dots) form(in func(a, b float64) bool) (wide, long float64) {
+	reach := int(pinRingMM / d.mm)
+	side := 2*reach + 1
+	seen := make([]bool, side*side)
+	todo := []int{reach*side + reach}
+	seen[todo[0]] = true
+	var n, sa, sb, aa, ab, bb float64
+	for len(todo) > 0 {
+		p := todo[len(todo)-1]
+		todo = todo[:len(todo)-1]
+		a, b := float64(p%side-reach), float64(p/side-reach)
+		n, sa, sb, aa, ab, bb = n+1, sa+a, sb+b, aa+a*a, ab+a*b, bb+b*b
+		for _, q := range [4]int{p - 1, p + 1, p - side, p + side} {
+			if q < 0 || q >= len(seen) || seen[q] {
+				continue
+			}
+			a, b := float64(q%side-reach), float64(q/side-reach)
+			if a*a+b*b <= float64(reach*reach) && in(a, b) {
+				seen[q] = true
+				todo = append(todo, q)
+			}
+		}
+	}
+	aa, ab, bb = aa/n-sa*sa/n/n, ab/n-sa*sb/n/n, bb/n-sb*sb/n/n
+	mean, diff := (aa+bb)/2+1.0/12, math.Hypot((aa-bb)/2, ab)
+	return 2 * math.Sqrt(n/math.Pi), math.Sqrt((mean + diff) / (mean - diff))
+}
+
+// isDust tells whether a dot is lighter than the coat around it in one of the
+// colours. A hole takes light from all; dull lead, a tenth white, may be lighter
+// than a deep colour, but half a sphere of it is half as light.
+func (d *dots) isDust(i int, around []int) bool {
+	const lead, lighter = 0.05, 1.25
+	l, w := d.look, d.up.Width
+	for k := range 3 {
+		var here float64
+		for _, j := range [9]int{i - w - 1, i - w, i - w + 1, i - 1, i, i + 1, i + w - 1, i + w, i + w + 1} {
+			here += float64(l.Pix[3*j+k]) / 9
+		}
+		var ring []float64
+		for _, j := range around {
+			ring = append(ring, float64(l.Pix[3*j+k]))
+		}
+		slices.Sort(ring)
+		if here > lead && here > lighter*quantile(ring, 0.5) {
+			return true
+		}
+	}
+	return false
+}
+
+// A bowl 1 − t² deep has the volume of a Gaussian as deep with a standard
+// deviation of a quarter of its width.
+func bowlSigma(rim float64) float64 { return rim / 4 }
+
+// rimOf is the width in mm of a hole that is so many px wide at half its depth
+// when blurred.
+func (d *dots) rimOf(half float64) float64 {
+	s, blur := half/(2*math.Sqrt(2*math.Ln2)), d.scales[0].blur
+	return 4 * d.mm * math.Sqrt(max(sq(s)-sq(blur), sq(blur/4)))
+}
+
+// wallDepth is how dark a hole as deep as half its width is on a scale. Its walls
+// are half a sphere, which sees half of the sky, and light that they send back
+// fills it again: of a coat that reflects ρ it leaves 1/(2 − ρ). Blur takes its
+// share.
+func (d *dots) wallDepth(i int, rim float64, c *dotScale) float64 {
+	s := sq(bowlSigma(rim) / d.mm)
+	white := min(max(math.Exp(float64(d.coat.level(i)))*d.look.cardR, 0), 1)
+	return math.Log(2-white) * s / (s + sq(c.blur))
+}
+
+// smallest is the width in mm of the narrowest hole that would have been found
+// nine times in ten on half of the face; nil when it is beyond those that are
+// looked for.
+func (d *dots) smallest(face []int) *float64 {
+	const step = 0.01
+	const nineInTen = 1.2816 // standard deviations of the normal distribution
+	stride := max(1, int(sq(2*pinRingMM/d.mm)))
+	var widths []float64
+	for n := stride / 2; n < len(face); n += stride {
+		i := face[n]
+		x, y := i%d.up.Width, i/d.up.Width
+		short := math.Sqrt(math.Cos(float64(d.look.angles.Pix[i]) * math.Pi / 180))
+		width := 0.05
+		for k := range d.scales {
+			least := (strayOdds + nineInTen) * d.noise(x, y, &d.scales[k])
+			for width <= pinMostMM && d.suits(k, width) && d.wallDepth(i, width*short, &d.scales[k]) < least {
+				width += step
+			}
+		}
+		widths = append(widths, width)
+	}
+	slices.Sort(widths)
+	if w := quantile(widths, 0.5); len(widths) > 0 && w <= pinMostMM {
+		return &w
+	}
+	return nil
 }

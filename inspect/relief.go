@@ -9,6 +9,7 @@ type film struct {
 	mm      float64  // per patch px
 	root    rimPoint // where the hook leaves the head
 	sized   bool     // mm is known; else it is what a head of ordinary size would have
+	blur    float64  // standard deviation of what blurs the photo, patch px
 }
 
 // ordinaryHeadMM is the width of a head across its largest circle, for the
@@ -16,9 +17,9 @@ type film struct {
 const ordinaryHeadMM = 7.0
 
 // measureRelief finds what departs from a smooth film. Scale is mm per patch
-// px, 0 when unknown.
-func measureRelief(l *look, c *coat, notCoat []bool, scale float64) ([]ReliefFault, *Relief, error) {
-	f := &film{look: l, coat: c, notCoat: notCoat, mm: scale, sized: scale > 0}
+// px, 0 when unknown; sharpness is the photo's blur, photo px.
+func measureRelief(l *look, c *coat, notCoat []bool, scale, sharpness float64) ([]ReliefFault, *Relief, error) {
+	f := &film{look: l, coat: c, notCoat: notCoat, mm: scale, sized: scale > 0, blur: sharpness / float64(l.Step)}
 	if !f.sized {
 		f.mm = ordinaryHeadMM / (2 * l.shape.radius)
 	}

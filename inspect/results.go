@@ -69,7 +69,7 @@ type Piece struct {
 // A Reason is one measure set against its limit. A passing piece has reasons
 // too: those measures that came near their limit.
 type Reason struct {
-	Measure   string   `json:"measure"` // bare_area, bare_spot, lump_height, outline_deviation, pinholes, eye, photo, coverage_unseen, …
+	Measure   string   `json:"measure"` // bare_area, bare_spot, lump_height, outline_deviation, pinholes, eye, photo, coverage_unseen, pinholes_unseen, …
 	Outcome   Outcome  `json:"outcome"` // what this reason alone would make of the piece
 	Value     *float64 `json:"value"`
 	U         *float64 `json:"u"` // standard uncertainty, k = 1, with the scatter of repeats where that is known
@@ -239,9 +239,10 @@ type Coverage struct {
 type Relief struct {
 	OutlineDeviationMM *float64 `json:"outline_deviation_mm"` // largest in size, signed, + is outward
 	U                  *float64 `json:"u"`
-	Lumps              *int     `json:"lumps"`          // nil: not looked for
-	LumpHeightMM       *float64 `json:"lump_height_mm"` // the highest
-	Pinholes           int      `json:"pinholes"`       // in the worst view
+	Lumps              *int     `json:"lumps"`               // nil: not looked for
+	LumpHeightMM       *float64 `json:"lump_height_mm"`      // the highest
+	Pinholes           *int     `json:"pinholes"`            // in the worst view; nil: not looked for, the photo has too few pixels
+	SmallestPinholeMM  *float64 `json:"smallest_pinhole_mm"` // width of the narrowest pinhole that half of the face would have shown; nil: none up to 0.6 mm, or no scale
 	OrangePeelUM       *float64 `json:"orange_peel_um"`
 	Deviation          []Sway   `json:"deviation"` // along the outline, for the plot
 }

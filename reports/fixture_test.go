@@ -117,7 +117,7 @@ func trial(t testing.TB, dir string) *inspect.Results {
 	k6 := piece("K06", inspect.Fail, row("chalk bone", "white", "jar", "2", "12", ""))
 	k6.Photos = []inspect.Photo{head(t, dir, "K06", "1", chalk, nil, many)}
 	k6.Travel, k6.Coverage, k6.Relief = travel(chalk, "diffuse"), &inspect.Coverage{}, relief(0.12)
-	k6.Relief.Pinholes, k6.Relief.OrangePeelUM = 7, f(14)
+	k6.Relief.Pinholes, k6.Relief.OrangePeelUM = new(7), f(14)
 	k6.Reasons = []inspect.Reason{
 		{Measure: "pinholes", Outcome: inspect.Fail, Value: f(7), Limit: f(5), File: "K06_1.jpg", Says: "7 pinholes in one view, on the top; 5 fail.",
 			Fix: "Damp powder or trapped gas. Dry the powder, and warm the head longer before the dip."},
@@ -229,7 +229,7 @@ func coverage(pct, u float64) *inspect.Coverage {
 }
 
 func relief(worst float64) *inspect.Relief {
-	r := &inspect.Relief{OutlineDeviationMM: f(worst), U: f(0.04), OrangePeelUM: f(6), Lumps: new(int)}
+	r := &inspect.Relief{OutlineDeviationMM: f(worst), U: f(0.04), OrangePeelUM: f(6), Lumps: new(int), Pinholes: new(int), SmallestPinholeMM: f(0.2)}
 	for i := range 120 {
 		a := float64(i) * math.Pi / 60
 		d := 0.04*math.Sin(5*a) + worst*math.Exp(-math.Pow((a-1.6)/0.3, 2))

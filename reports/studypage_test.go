@@ -51,7 +51,7 @@ func studied() []inspect.Piece {
 		bare, deviation, travel := 1.5/float64(dips*dips)+0.01*float64(i), 0.02*float64(i%5), 12.0
 		p := inspect.Piece{Piece: fmt.Sprint("A", i), Verdict: inspect.Pass, Eye: inspect.EyeOpen,
 			Sheet:    map[string]string{"powder": hostile, "base": base, "dips": fmt.Sprint(dips), "preheat_s": fmt.Sprint(6 + 2*dips)},
-			Coverage: &inspect.Coverage{BareAreaPct: &bare}, Relief: &inspect.Relief{OutlineDeviationMM: &deviation, Lumps: new(int)},
+			Coverage: &inspect.Coverage{BareAreaPct: &bare}, Relief: &inspect.Relief{OutlineDeviationMM: &deviation, Lumps: new(int), Pinholes: new(int)},
 			Travel: &inspect.Travel{Light: "diffuse", DeltaE00Max: &travel}}
 		if bare > 0.5 {
 			p.Verdict, p.Reasons = inspect.Fail, []inspect.Reason{{Measure: "bare_area", Outcome: inspect.Fail}}

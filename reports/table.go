@@ -80,7 +80,9 @@ func pieceRow(p *inspect.Piece, standing map[string]Overrule, columns []string) 
 	lumps, pinholes := "", ""
 	if p.Relief != nil {
 		rel = *p.Relief
-		pinholes = strconv.Itoa(rel.Pinholes)
+		if rel.Pinholes != nil {
+			pinholes = strconv.Itoa(*rel.Pinholes)
+		}
 		if rel.Lumps != nil {
 			lumps = strconv.Itoa(*rel.Lumps)
 		}

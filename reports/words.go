@@ -200,7 +200,12 @@ func measured(p *inspect.Piece) []named {
 	}
 	if p.Relief != nil {
 		r = *p.Relief
-		pinholes = strconv.Itoa(r.Pinholes)
+		if r.Pinholes != nil {
+			pinholes = strconv.Itoa(*r.Pinholes)
+		}
+		if r.SmallestPinholeMM != nil {
+			pinholes += fmt.Sprintf(" of %.2g mm or wider", *r.SmallestPinholeMM)
+		}
 		if r.Lumps != nil {
 			lumps = strconv.Itoa(*r.Lumps)
 		}

@@ -44,10 +44,10 @@ var Faults = []Fault{
 		return &size
 	}},
 	{"pinholes", "in a view", []string{"pinholes"}, func(p inspect.Piece) *float64 {
-		if p.Relief == nil {
+		if p.Relief == nil || p.Relief.Pinholes == nil {
 			return nil
 		}
-		count := float64(p.Relief.Pinholes)
+		count := float64(*p.Relief.Pinholes)
 		return &count
 	}},
 	{"blocked eyes", "", []string{"eye"}, func(p inspect.Piece) *float64 { return nil }},

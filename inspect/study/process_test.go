@@ -28,7 +28,7 @@ func TestProcessFindsTheCause(t *testing.T) {
 	for i := range 18 {
 		dips, method := 1+i%3, []string{"fluid bed", "jar"}[i/3%2]
 		p := bare(piece(fmt.Sprint("A", i), fmt.Sprintf("dips=%d, method=%s", dips, method)), 2/float64(dips)+0.2*random.Float64())
-		p.Relief = &inspect.Relief{Pinholes: random.IntN(4)}
+		p.Relief = &inspect.Relief{Pinholes: new(random.IntN(4))}
 		pieces = append(pieces, p)
 	}
 	s, err := Process(pieces)
@@ -110,7 +110,7 @@ func TestProcessFalseAlarms(t *testing.T) {
 		for i := range 9 {
 			p := bare(piece(fmt.Sprint("A", i), fmt.Sprintf("base=%s, dips=%d, method=%s", []string{"none", "white", "black"}[i%3], 1+random.IntN(3), []string{"jar", "bed"}[random.IntN(2)])),
 				math.Max(0, random.NormFloat64()))
-			p.Relief = &inspect.Relief{Pinholes: random.IntN(8)}
+			p.Relief = &inspect.Relief{Pinholes: new(random.IntN(8))}
 			deviation := 0.2 * random.NormFloat64()
 			p.Relief.OutlineDeviationMM = &deviation
 			pieces = append(pieces, p)

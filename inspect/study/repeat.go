@@ -66,10 +66,10 @@ var repeatedNumbers = []repeated{
 		return one(&size, ph.Relief.U)
 	}},
 	{"pinholes", "in one view", nil, func(ph *inspect.Photo) ([]float64, *float64) {
-		if ph.Relief == nil {
+		if ph.Relief == nil || ph.Relief.Pinholes == nil {
 			return nil, nil
 		}
-		return []float64{float64(ph.Relief.Pinholes)}, nil
+		return []float64{float64(*ph.Relief.Pinholes)}, nil
 	}},
 	{"travel", "ΔE00", nil, func(ph *inspect.Photo) ([]float64, *float64) {
 		if ph.Travel == nil {
