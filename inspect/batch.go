@@ -1,15 +1,10 @@
 package inspect
 
 import (
-	"bytes"
-	"encoding/csv"
-	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 )
 
@@ -23,7 +18,7 @@ type BatchFolder struct {
 	Setup   *Setup      // nil without a set-up photo
 
 	listed []BatchRow // of batch.csv, nil without one
-	lost   []string   // notes on lines of photos.csv without a photo
+	wrong  []string   // notes on lines of the sheets that say nothing that can be used
 }
 
 // BatchRow is one piece: its row of batch.csv by column, empty without one.
@@ -149,15 +144,21 @@ func splitName(name string) BatchFile {
 	return f
 }
 
+// ignore notes what a row of a sheet says that cannot be used.
+func (b *BatchFolder) ignore(row sheetRow, format string, args ...any) {
+	b.wrong = append(b.wrong, row.at()+" "+fmt.Sprintf(format, args...))
+}
+
 func (b *BatchFolder) readPhotoSheet() error {
 	sheet, err := readSheet(filepath.Join(b.Dir, "photos.csv"), "file")
 	if err != nil || sheet == nil {
 		return err
 	}
+	b.wrong = append(b.wrong, sheet.wrong...)
 	for _, row := range sheet.rows {
 		k := slices.IndexFunc(b.Photos, func(f BatchFile) bool { return f.File == row.cell["file"] })
 		if k < 0 {
-			b.lost = append(b.lost, fmt.Sprintf("photos.csv, line %d, names %q, which is not in the folder.", row.line, row.cell["file"]))
+			b.ignore(row, "names %q, which is not in the folder.", row.cell["file"])
 			continue
 		}
 		f := &b.Photos[k]
@@ -174,13 +175,14 @@ func (b *BatchFolder) readPhotoSheet() error {
 		case "", "diffuse", "one_lamp":
 			f.Light = v
 		default:
-			return fmt.Errorf("photos.csv, line %d: light %q is neither diffuse nor one_lamp", row.line, v)
+			b.ignore(row, "says light %q, which is neither diffuse nor one_lamp: the light is left open.", v)
 		}
 		if v := row.cell["mm_per_px"]; v != "" {
-			if f.ScaleMMPerPx, err = positive(v); err != nil {
-				return fmt.Errorf("photos.csv, line %d: mm_per_px %q %w", row.line, v, err)
+			if scale, err := positive(v); err != nil {
+				b.ignore(row, "says mm_per_px %q, which %v: it gives no scale.", v, err)
+			} else {
+				f.ScaleMMPerPx, f.ScaleFrom = scale, "photos.csv"
 			}
-			f.ScaleFrom = "photos.csv"
 		}
 	}
 	return nil
@@ -196,19 +198,22 @@ func (b *BatchFolder) readPieceSheet() error {
 			b.Columns = append(b.Columns, c)
 		}
 	}
+	b.wrong = append(b.wrong, sheet.wrong...)
 	b.listed = []BatchRow{}
 	known := map[string]bool{}
 	for _, row := range sheet.rows {
 		name := row.cell["piece"]
 		switch {
 		case name == "":
-			return fmt.Errorf("batch.csv, line %d: the column piece is empty", row.line)
+			b.ignore(row, "names no piece: it is left out.")
+			continue
 		case known[name]:
-			return fmt.Errorf("batch.csv, line %d: piece %q stands there a second time", row.line, name)
+			b.ignore(row, "names piece %q a second time: its first line counts.", name)
+			continue
 		}
 		if v := row.cell["mm_per_px"]; v != "" {
 			if _, err := positive(v); err != nil {
-				return fmt.Errorf("batch.csv, line %d: mm_per_px %q %w", row.line, v, err)
+				b.ignore(row, "says mm_per_px %q, which %v: it gives no scale.", v, err)
 			}
 		}
 		known[name] = true
@@ -238,13 +243,13 @@ func ListedPieces(dir string) ([]string, error) {
 // file makes the pieces of the sheet and of the photos, and gives the photos
 // what the sheet says of their pieces.
 func (b *BatchFolder) file() {
-	b.Pieces, b.Notes = slices.Clone(b.listed), slices.Clone(b.lost)
+	b.Pieces, b.Notes = slices.Clone(b.listed), slices.Clone(b.wrong)
 	known := map[string]bool{}
 	for _, row := range b.Pieces {
 		known[row.Piece] = true
 		scale, err := positive(row.Sheet["mm_per_px"])
 		if err != nil {
-			continue // empty: others were refused
+			continue
 		}
 		for k := range b.Photos {
 			if f := &b.Photos[k]; f.Piece == row.Piece && f.ScaleMMPerPx == 0 {
@@ -265,99 +270,4 @@ func (b *BatchFolder) file() {
 			b.Notes = append(b.Notes, fmt.Sprintf("%s shows no tag that could be read, and its name says no piece: it stands by itself. Rename it, or give its piece in photos.csv.", f.File))
 		}
 	}
-}
-
-// sheet is a small table with a header, its cells trimmed.
-type sheet struct {
-	columns []string
-	rows    []sheetRow
-}
-
-type sheetRow struct {
-	line int
-	cell map[string]string
-}
-
-// readSheet reads a table as spreadsheets save it: with or without a byte
-// order mark, with commas, semicolons or tabs. It returns nil when there is no
-// such file. The key column must be there.
-func readSheet(path, key string) (*sheet, error) {
-	text, err := os.ReadFile(path)
-	if errors.Is(err, os.ErrNotExist) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	name := filepath.Base(path)
-	text = bytes.TrimPrefix(text, []byte("\xef\xbb\xbf"))
-	r := csv.NewReader(bytes.NewReader(text))
-	r.Comma, r.Comment = separator(text), '#'
-	r.FieldsPerRecord = -1
-	r.TrimLeadingSpace = r.Comma != '\t'
-	s := &sheet{}
-	for {
-		record, err := r.Read()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", name, err)
-		}
-		line, _ := r.FieldPos(0)
-		for i := range record {
-			record[i] = strings.TrimSpace(record[i])
-		}
-		if s.columns == nil {
-			for i, c := range record {
-				record[i] = strings.ToLower(c)
-			}
-			if !slices.Contains(record, key) {
-				return nil, fmt.Errorf("%s, line %d: the first row must name the columns, one of them %q; it has %s", name, line, key, strings.Join(record, ", "))
-			}
-			s.columns = record
-			continue
-		}
-		if strings.Join(record, "") == "" {
-			continue
-		}
-		if len(record) > len(s.columns) {
-			return nil, fmt.Errorf("%s, line %d: %d cells, but only %d columns are named", name, line, len(record), len(s.columns))
-		}
-		row := sheetRow{line, map[string]string{}}
-		for i, c := range record {
-			row.cell[s.columns[i]] = c
-		}
-		s.rows = append(s.rows, row)
-	}
-	if s.columns == nil {
-		return nil, fmt.Errorf("%s is empty: its first row must name the columns, one of them %q", name, key)
-	}
-	return s, nil
-}
-
-// separator is the sign that stands most often in the first line.
-func separator(text []byte) rune {
-	for line := range bytes.Lines(text) {
-		if bytes.HasPrefix(line, []byte("#")) || len(bytes.TrimSpace(line)) == 0 {
-			continue
-		}
-		best := ','
-		for _, c := range ";\t" {
-			if bytes.Count(line, []byte(string(c))) > bytes.Count(line, []byte(string(best))) {
-				best = c
-			}
-		}
-		return best
-	}
-	return ','
-}
-
-// positive reads a number above 0, with a decimal point or comma.
-func positive(text string) (float64, error) {
-	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
-	if err != nil || !(v > 0 && v < 1e6) {
-		return 0, errors.New("is not a number above 0")
-	}
-	return v, nil
 }

@@ -56,6 +56,9 @@ func (g grading) run(ctx context.Context) (*inspect.Results, map[string]reports.
 		return nil, nil, err
 	}
 	defer out.close()
+	for _, note := range b.Notes {
+		g.say(note)
+	}
 	defer g.progress("done", 0, 0)
 	r, err := g.measure(ctx, b, out)
 	if err != nil {
