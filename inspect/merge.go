@@ -102,12 +102,7 @@ func PoolTravel(travels []*Travel) *Travel {
 	if len(travels) == 0 {
 		return nil
 	}
-	out := &Travel{Light: travels[0].Light, Curve: []TravelBin{}}
-	for _, t := range travels {
-		if t.Light != out.Light {
-			out.Light = "unknown"
-		}
-	}
+	out := &Travel{Light: commonLight(travels), Curve: []TravelBin{}}
 	for k := range bins {
 		deg := (float64(k) + 0.5) * binDeg
 		var sum TravelBin
@@ -139,4 +134,19 @@ func PoolTravel(travels []*Travel) *Travel {
 	}
 	out.summarise()
 	return out
+}
+
+// commonLight is the kind of light that the photos agree on; one that cannot
+// tell does not disagree.
+func commonLight(travels []*Travel) string {
+	light := "unknown"
+	for _, t := range travels {
+		switch {
+		case light == "unknown":
+			light = t.Light
+		case t.Light != "unknown" && t.Light != light:
+			return "unknown"
+		}
+	}
+	return light
 }

@@ -109,37 +109,3 @@ func (l *look) addSystematic(curve []TravelBin) {
 		b.U = math.Sqrt(b.U*b.U + light*light + slope*slope*angleU*angleU)
 	}
 }
-
-// light tells from the head's own shading what it was lit by: light from all
-// sides shades a head evenly about its middle, one lamp leaves one side dark.
-func (l *look) light() string {
-	s := l.shape
-	var sum, x, y float64
-	for i, d := range s.depth.Pix {
-		if d < 2 || l.angles.Pix[i] > 70 {
-			continue
-		}
-		g := float64(l.Pix[3*i+1])
-		sum += g
-		x += g * float64(i%s.w-s.centre.X) / s.radius
-		y += g * float64(i/s.w-s.centre.Y) / s.radius
-	}
-	var mx, my, n float64
-	for i, d := range s.depth.Pix {
-		if d >= 2 && l.angles.Pix[i] <= 70 {
-			n++
-			mx += float64(i%s.w-s.centre.X) / s.radius
-			my += float64(i/s.w-s.centre.Y) / s.radius
-		}
-	}
-	if sum == 0 || n == 0 {
-		return "unknown"
-	}
-	switch lean := math.Hypot(x/sum-mx/n, y/sum-my/n); {
-	case lean < 0.06:
-		return "diffuse"
-	case lean > 0.12:
-		return "one_lamp"
-	}
-	return "unknown"
-}

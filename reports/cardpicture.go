@@ -136,7 +136,7 @@ func balanced(m image.Image, ph *inspect.Photo, w, h int) *image.NRGBA {
 	b := ph.Head.BBox
 	middle := place(ph, float64(b[0])+float64(b[2])/2, float64(b[1])+float64(b[3])/2)
 	// As much of the hook as there is, but the whole head with some card around it.
-	head := 1.3 * ph.Picture.Scale * max(float64(b[3]), float64(b[2])*float64(h)/float64(w))
+	head := 1.15 * ph.Picture.Scale * max(float64(b[3]), float64(b[2])*float64(h)/float64(w))
 	pw, pht := float64(m.Bounds().Dx()), float64(m.Bounds().Dy())
 	high := max(min(pht, pw*float64(h)/float64(w), 2.2*head), head)
 	wide := high * float64(w) / float64(h)
@@ -159,22 +159,49 @@ func inward(middle, long, end float64) float64 {
 	return min(max(middle, long/2), end-long/2)
 }
 
-// beyond cuts a window out of a picture; outside of it the edge goes on, out of
-// focus, as the card would.
+// beyond cuts a window out of a picture; outside of it the card at its edge
+// goes on. Whatever is thin where it leaves the picture, such as a wire, ends.
 func beyond(m image.Image, window image.Rectangle) *image.NRGBA {
-	b := m.Bounds().Sub(m.Bounds().Min)
+	src := imaging.Clone(m)
+	b := src.Bounds()
 	canvas := imaging.New(window.Dx(), window.Dy(), color.White)
 	if !window.In(b) {
+		rows := [2][]color.NRGBA{card(src, b.Dx(), func(i int) (x, y int) { return i, 0 }), card(src, b.Dx(), func(i int) (x, y int) { return i, b.Dy() - 1 })}
+		columns := [2][]color.NRGBA{card(src, b.Dy(), func(i int) (x, y int) { return 0, i }), card(src, b.Dy(), func(i int) (x, y int) { return b.Dx() - 1, i })}
 		for y := range window.Dy() {
 			for x := range window.Dx() {
-				near := image.Pt(min(max(x+window.Min.X, 0), b.Max.X-1), min(max(y+window.Min.Y, 0), b.Max.Y-1))
-				canvas.Set(x, y, m.At(near.X+m.Bounds().Min.X, near.Y+m.Bounds().Min.Y))
+				at := image.Pt(x, y).Add(window.Min)
+				switch {
+				case at.Y < 0 || at.Y >= b.Dy():
+					canvas.SetNRGBA(x, y, rows[min(max(at.Y, 0), 1)][min(max(at.X, 0), b.Dx()-1)])
+				case at.X < 0 || at.X >= b.Dx():
+					canvas.SetNRGBA(x, y, columns[min(max(at.X, 0), 1)][at.Y])
+				}
 			}
 		}
-		canvas = imaging.Blur(canvas, float64(window.Dy())/60)
 	}
-	draw.Draw(canvas, b.Sub(window.Min), m, m.Bounds().Min, draw.Src)
+	draw.Draw(canvas, b.Sub(window.Min), src, image.Point{}, draw.Src)
 	return canvas
+}
+
+// card is the colour of the card along n px of an edge: a running median over
+// two thirds of it, which hook and eye do not move.
+func card(src *image.NRGBA, n int, at func(i int) (x, y int)) []color.NRGBA {
+	out := make([]color.NRGBA, n)
+	for i := range out {
+		var each [3][]uint8
+		wide := max(2*n/3, 1)
+		lo := min(max(i-wide/2, 0), n-wide)
+		for j := lo; j < lo+wide; j++ {
+			c := src.NRGBAAt(at(j))
+			each[0], each[1], each[2] = append(each[0], c.R), append(each[1], c.G), append(each[2], c.B)
+		}
+		for k := range each {
+			slices.Sort(each[k])
+		}
+		out[i] = color.NRGBA{each[0][len(each[0])/2], each[1][len(each[1])/2], each[2][len(each[2])/2], 255}
+	}
+	return out
 }
 
 // edgeColour is the median colour along the edge of a picture.
