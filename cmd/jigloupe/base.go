@@ -21,7 +21,7 @@ coat that hides what is under it, says how much bare metal the pieces without a
 base show, and advises: straight on metal, white base or black base, and why.
 
 Three pieces of each, photographed in the same light, are a good start.`,
-		Example: `  jigloupe base graded/ --page base.html`,
+		Example: `  jigloupe base rack7 --page base.html`,
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			pieces, err := readPieces(args, only)
@@ -35,7 +35,7 @@ Three pieces of each, photographed in the same light, are a good start.`,
 			return output.show(cmd, studies, reports.BasePage(studies, noticeable))
 		},
 	}
-	cmd.Flags().Float64Var(&noticeable, "noticeable", study.Noticeable, "smallest colour difference that matters, as `ΔE00`")
+	cmd.Flags().Float64Var(&noticeable, "noticeable", study.Noticeable, "smallest colour `difference` that matters, as ΔE00")
 	cmd.Flags().StringArrayVar(&only, "only", nil, "look only at pieces with `column=value` in the batch sheet; may be repeated")
 	output.flags(cmd)
 	return cmd

@@ -74,6 +74,42 @@ func needsCommand(c *cobra.Command) {
 	}
 }
 
+// plainArgs makes a command and those below it say in plain words which names
+// and flags are missing or too many.
+func plainArgs(c *cobra.Command) {
+	for _, sub := range c.Commands() {
+		plainArgs(sub)
+	}
+	check := c.Args
+	if check == nil {
+		check = cobra.ArbitraryArgs
+	}
+	c.Args = func(c *cobra.Command, args []string) error {
+		example, _, _ := strings.Cut(strings.TrimSpace(c.Example), "\n")
+		err := check(c, args)
+		var told hinted
+		switch {
+		case err == nil:
+		case errors.As(err, &told):
+			return err
+		case len(args) == 0:
+			return hinted{fmt.Errorf("something is missing: %s", c.UseLine()), "for example: " + example}
+		default:
+			return hinted{fmt.Errorf("%q is one too many: %s", args[len(args)-1], c.UseLine()), "for example: " + example}
+		}
+		var missing *pflag.Flag
+		c.Flags().VisitAll(func(f *pflag.Flag) {
+			if missing == nil && !f.Changed && f.Annotations[cobra.BashCompOneRequiredFlag] != nil {
+				missing = f
+			}
+		})
+		if missing != nil {
+			return hinted{fmt.Errorf("--%s is missing: %s", missing.Name, strings.ReplaceAll(strings.TrimSuffix(missing.Usage, " (required)"), "`", "")), "for example: " + example}
+		}
+		return nil
+	}
+}
+
 // flagError says what is wrong with a flag and which was probably meant.
 func flagError(c *cobra.Command, err error) error {
 	help := c.CommandPath() + " --help lists what it takes"

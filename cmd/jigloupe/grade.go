@@ -107,8 +107,9 @@ func (f *gradeFlags) flags(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.limits, "limits", "", "judge by the limits in this `file`; jigloupe limits prints one to start from")
 	cmd.Flags().StringVar(&f.repeat, "repeat", "", "count in the scatter that jigloupe repeat saved to this `file`; without the flag, repeat.json of the batch's folder if it is there")
 	cardFlag(cmd, &f.card)
-	cmd.Flags().IntVar(&f.jobs, "jobs", 0, "photos measured at the same time; 0 is one per processor core")
+	cmd.Flags().IntVar(&f.jobs, "jobs", 0, "`number` of photos measured at the same time; 0 is one per processor core")
 	cmd.Flags().StringVar(&f.paper, "paper", "A4", "`paper` of report.pdf, A4 or Letter")
+	cmd.RegisterFlagCompletionFunc("paper", cobra.FixedCompletions([]string{"A4", "Letter"}, cobra.ShellCompDirectiveNoFileComp))
 	cmd.Flags().BoolVar(&f.quiet, "quiet", false, "say nothing besides the results")
 }
 

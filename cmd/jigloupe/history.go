@@ -22,7 +22,7 @@ func newHistoryCmd() *cobra.Command {
 what was painted how, what came out, and the whole results. Find a piece, a powder
 or an order again, look for the recipe that came nearest to a wanted colour, and
 see on control charts whether faults get more.`,
-		Example: `  jigloupe history add graded/results.json
+		Example: `  jigloupe history add rack7
   jigloupe history find "dusk teal"
   jigloupe history trend --page trend.html`,
 	}
@@ -57,10 +57,10 @@ func newHistoryAddCmd(with withStore) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "add RESULTS...",
 		Short: "Add graded batches",
-		Long: `Add puts graded batches into the history, each a results.json or the folder it lies
-in, old ones too. The date is that of the file unless --date says otherwise. The
+		Long: `Add puts graded batches into the history, each named by its folder or results.json,
+old ones too. The date is that of the file unless --date says otherwise. The
 same photos graded again replace the earlier grading.`,
-		Example: `  jigloupe history add graded/ --date 2026-03-14`,
+		Example: `  jigloupe history add rack7 --date 2026-03-14`,
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return with(func(store *history.Store) error {

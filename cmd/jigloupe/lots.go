@@ -25,12 +25,12 @@ with how many faulty ones it still passes (ISO 2859-1, single plans). It says in
 plain words what the plan risks for whoever paints and for whoever buys.
 
 With RESULTS, or with --rejects and --looked counted by hand, it also accepts or
-refuses the lot. RESULTS is a results.json or the folder it lies in; pieces to be
-photographed again do not count as looked at. The exit code is 1 when the lot is
+refuses the lot. RESULTS is a graded batch: its folder, or a results.json; pieces to
+be photographed again do not count as looked at. The exit code is 1 when the lot is
 refused.
 
 AQL is the acceptance quality limit, in faulty pieces per 100: ` + aqlWords() + `.`,
-		Example: `  jigloupe lots --size 200 --aql 2.5 graded/`,
+		Example: `  jigloupe lots --size 200 --aql 2.5 rack7`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			plan, err := study.NewSampling(size, aql, level, tightened)
 			if err != nil {
@@ -66,12 +66,12 @@ AQL is the acceptance quality limit, in faulty pieces per 100: ` + aqlWords() + 
 			return nil
 		},
 	}
-	cmd.Flags().IntVar(&size, "size", 0, "pieces in the lot (required)")
-	cmd.Flags().Float64Var(&aql, "aql", 0, "acceptance quality limit, in faulty pieces per 100 (required)")
+	cmd.Flags().IntVar(&size, "size", 0, "`number` of pieces in the lot (required)")
+	cmd.Flags().Float64Var(&aql, "aql", 0, "acceptance quality limit, in faulty pieces per `hundred` (required)")
 	cmd.Flags().StringVar(&level, "level", "II", "inspection `level`: S-1 to S-4, I, II or III; higher looks at more")
 	cmd.Flags().BoolVar(&tightened, "tightened", false, "tightened inspection, after two of five lots were refused")
-	cmd.Flags().IntVar(&rejects, "rejects", 0, "faulty pieces found, counted by hand")
-	cmd.Flags().IntVar(&looked, "looked", 0, "pieces looked at, counted by hand; as many as the plan asks for if not given")
+	cmd.Flags().IntVar(&rejects, "rejects", 0, "`number` of faulty pieces found, counted by hand")
+	cmd.Flags().IntVar(&looked, "looked", 0, "`number` of pieces looked at, counted by hand; as many as the plan asks for if not given")
 	cmd.Flags().Float64Var(&missed, "missed", 0, "faulty pieces that inspection calls good, in `%` of the faulty ones")
 	cmd.Flags().Float64Var(&falseAlarms, "false-alarms", 0, "good pieces that inspection calls faulty, in `%` of the good ones")
 	cmd.MarkFlagRequired("size")

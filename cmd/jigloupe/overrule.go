@@ -34,6 +34,15 @@ Overrule a piece again to change your mind; the last word counts.`,
 			}
 			return nil
 		},
+		ValidArgsFunction: func(cmd *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
+			switch len(args) {
+			case 0:
+				return piecesIn(batch), cobra.ShellCompDirectiveNoFileComp
+			case 1:
+				return []string{"pass", "fail"}, cobra.ShellCompDirectiveNoFileComp
+			}
+			return nil, cobra.ShellCompDirectiveNoFileComp
+		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if strings.TrimSpace(because) == "" {
 				return hinted{errors.New("a reason is needed"), `for example: --because "the mark is a hair"`}
@@ -81,6 +90,24 @@ Overrule a piece again to change your mind; the last word counts.`,
 	cmd.Flags().StringVar(&by, "by", "", "your `name`; the one you are logged in with if not given")
 	cmd.Flags().StringVar(&batch, "batch", ".", "the `folder` that was graded, or the one its results are in")
 	return cmd
+}
+
+// piecesIn names the pieces of a graded batch for the shell to complete; none
+// when it can't be read.
+func piecesIn(batch string) []string {
+	path, err := resultsFile(batch)
+	if err != nil {
+		return nil
+	}
+	r, err := reports.ReadResults(path)
+	if err != nil {
+		return nil
+	}
+	var names []string
+	for _, p := range r.Pieces {
+		names = append(names, p.Piece)
+	}
+	return names
 }
 
 func pieceNamed(r *inspect.Results, name string) (*inspect.Piece, error) {

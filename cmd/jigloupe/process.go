@@ -17,7 +17,7 @@ func newProcessCmd() *cobra.Command {
 preheat_s, base, …) against every kind of fault, with tests that are exact for few
 pieces. Where two treatments changed together it says so instead of guessing, and
 it proposes a small balanced set of pieces to paint next that would tell them apart.`,
-		Example: `  jigloupe process graded/ --page process.html`,
+		Example: `  jigloupe process rack7 --page process.html`,
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			pieces, err := readPieces(args, only)

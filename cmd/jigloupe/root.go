@@ -25,19 +25,24 @@ See it at work with nothing prepared:  jigloupe demo`,
 		&cobra.Group{ID: "study", Title: "Learn from graded batches:"},
 		&cobra.Group{ID: "setup", Title: "Set up:"},
 	)
-	for id, cmds := range map[string][]*cobra.Command{
-		"grade": {newDemoCmd(), newStartCmd(), newTagsCmd(), newSetupCmd(), newCheckCmd(), newGradeCmd(), newWatchCmd(), newOverruleCmd()},
-		"study": {newCompareCmd(), newBaseCmd(), newProcessCmd(), newRepeatCmd(), newCardCmd(), newLotsCmd(), newHistoryCmd()},
-		"setup": {newLimitsCmd(), newFleetCmd(), newWorkerCmd(), newManCmd()},
+	cobra.EnableCommandSorting = false // the order in which they are needed
+	for _, group := range []struct {
+		id   string
+		cmds []*cobra.Command
+	}{
+		{"grade", []*cobra.Command{newDemoCmd(), newStartCmd(), newTagsCmd(), newSetupCmd(), newCheckCmd(), newGradeCmd(), newWatchCmd(), newOverruleCmd()}},
+		{"study", []*cobra.Command{newCompareCmd(), newBaseCmd(), newProcessCmd(), newRepeatCmd(), newCardCmd(), newLotsCmd(), newHistoryCmd()}},
+		{"setup", []*cobra.Command{newLimitsCmd(), newFleetCmd(), newWorkerCmd(), newManCmd(), newCompletionCmd()}},
 	} {
-		for _, c := range cmds {
-			c.GroupID = id
+		for _, c := range group.cmds {
+			c.GroupID = group.id
 			root.AddCommand(c)
 		}
 	}
-	root.SetHelpCommandGroupID("setup")
-	root.SetCompletionCommandGroupID("setup")
+	root.CompletionOptions.DisableDefaultCmd = true // there is one in plainer words
 	needsCommand(root)
 	root.SetFlagErrorFunc(flagError)
+	plainHelp(root)
+	plainArgs(root)
 	return root
 }

@@ -50,7 +50,7 @@ again: while sleep 1; do jigloupe worker --fleet nats://HOST; done`,
 		},
 	}
 	fleetFlags(cmd, &o, "grade for this fleet")
-	cmd.Flags().IntVar(&jobs, "jobs", 0, "photos measured at the same time; 0 is one per processor core")
+	cmd.Flags().IntVar(&jobs, "jobs", 0, "`number` of photos measured at the same time; 0 is one per processor core")
 	return cmd
 }
 
