@@ -139,6 +139,10 @@ func TestPageInBrowser(t *testing.T) {
 	sees("sorting by bare area", "K02 K07 K05 K01 K03 K04 K06")
 	set("sort", "rank")
 	sees("sorting by verdict", "K02 K03 K06 K07 K04 K01 K05")
+	set("sort", "base") // -black, black, none, white
+	sees("sorting by base", "K07 K01 K02 K05 K03 K04 K06")
+	set("sort", "fault") // bare spot, blocked eye, crater and so on, unusable photo, none
+	sees("sorting by fault", "K02 K05 K07 K03 K06 K04 K01")
 	set("sort", "order")
 	sees("sorting back", "K01 K02 K03 K04 K05 K06 K07")
 

@@ -122,7 +122,7 @@ type pageFault struct {
 
 func showPiece(dir string, r *inspect.Results, i int, room picRoom) (pagePiece, error) {
 	p := &r.Pieces[i]
-	out := pagePiece{Piece: p, ID: fmt.Sprintf("p%d", i+1), Why: unbroken(why(p)), Measured: measured(p), Unseen: unseen(p), Faults: "|" + strings.Join(faultWords(p), "|") + "|"}
+	out := pagePiece{Piece: p, ID: fmt.Sprintf("p%d", i+1), Why: unbroken(why(p)), Measured: measured(p), Unseen: unseenIn(p), Faults: "|" + strings.Join(faultWords(p), "|") + "|"}
 	for _, c := range r.Batch.Columns {
 		if v := p.Sheet[c]; v != "" {
 			out.Treatment = append(out.Treatment, columnWord(c)+": "+v)
@@ -136,7 +136,7 @@ func showPiece(dir string, r *inspect.Results, i int, room picRoom) (pagePiece, 
 		out.Views = append(out.Views, v)
 	}
 	// The front picture is the one that shows the main reason best, else the first there is.
-	reason, _ := mainReason(p)
+	reason, _ := MainReason(p)
 	out.Close = reason.CloseCall
 	sort.SliceStable(out.Views, func(a, b int) bool { return out.Views[a].frontness(reason) > out.Views[b].frontness(reason) })
 

@@ -16,7 +16,9 @@ function choose() {
   }
   const by = want.sort;
   const order = [...pieces];
+  const text = p => p.dataset[by].replace("||", "") || "\uffff"; // nothing stated goes last
   if (by === "rank") order.sort((a, b) => a.dataset.rank - b.dataset.rank);
+  else if (["powder", "base", "fault"].includes(by)) order.sort((a, b) => text(a).localeCompare(text(b)));
   else if (by !== "order") order.sort((a, b) => b.dataset[by] - a.dataset[by]);
   if (order.some((p, i) => p !== grid.children[i])) grid.append(...order);
   form.querySelector("output").value = shown + " of " + pieces.length + " shown";

@@ -120,3 +120,28 @@ func TestSummary(t *testing.T) {
 		t.Errorf("by base: %v, want a row %v (K02 failed, K05 passed)", base.Rows, want)
 	}
 }
+
+func TestMainReason(t *testing.T) {
+	unseen := inspect.Reason{Measure: "pinholes_unseen", Outcome: inspect.Pass, Says: "Pinholes could hide."}
+	close := inspect.Reason{Measure: "bare_area", Outcome: inspect.Pass, CloseCall: true, Says: "Nearly bare."}
+	fail := inspect.Reason{Measure: "eye", Outcome: inspect.Fail, Says: "Blocked."}
+	for _, c := range []struct {
+		verdict inspect.Outcome
+		reasons []inspect.Reason
+		want    string
+	}{
+		{inspect.Pass, nil, ""},
+		{inspect.Pass, []inspect.Reason{unseen}, ""},
+		{inspect.Pass, []inspect.Reason{unseen, close}, "Nearly bare."},
+		{inspect.Fail, []inspect.Reason{unseen, close, fail}, "Blocked."},
+	} {
+		r, ok := MainReason(&inspect.Piece{Verdict: c.verdict, Reasons: c.reasons})
+		if r.Says != c.want || ok != (c.want != "") {
+			t.Errorf("MainReason of a %s with %v = %q, want %q", c.verdict, c.reasons, r.Says, c.want)
+		}
+	}
+	p := &inspect.Piece{Verdict: inspect.Pass, Reasons: []inspect.Reason{unseen}}
+	if !slices.Contains(unseenIn(p), "Pinholes could hide.") {
+		t.Error("what a pass could not show is not listed")
+	}
+}

@@ -243,7 +243,7 @@ func (d *document) piece(p *inspect.Piece) error {
 	d.y = top
 	right := margin + half + 8
 	d.heading(right, half, "What was not seen")
-	for _, text := range unseen(p) {
+	for _, text := range unseenIn(p) {
 		d.limited(right, half, 8.5, "", text, bottom)
 	}
 	d.heading(right, half, "Found in the photos")

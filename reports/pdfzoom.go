@@ -27,7 +27,7 @@ func (d *document) zooms(p *inspect.Piece) []zoom {
 			}
 		}
 	}
-	reason, _ := mainReason(p)
+	reason, _ := MainReason(p)
 	slices.SortStableFunc(all, func(a, b zoom) int {
 		if x, y := a.ph.File == reason.File, b.ph.File == reason.File; x != y {
 			if x {

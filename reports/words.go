@@ -25,6 +25,8 @@ func measureWord(measure string) string {
 		return "blocked eye"
 	case "photo":
 		return "photo cannot be judged"
+	case "pinholes_unseen":
+		return "pinholes not seen"
 	case "coverage_unseen":
 		return "coverage not seen"
 	}
@@ -135,10 +137,12 @@ func across(mm *float64, px float64) string {
 	return fmt.Sprintf("%.2f\u00a0mm across", *mm)
 }
 
-// mainReason is the one that decided the verdict, or the nearest call of a pass.
-func mainReason(p *inspect.Piece) (inspect.Reason, bool) {
+// MainReason is the one that decided the verdict, or what makes one look twice
+// at a pass. What the photos of a passing piece could not show is no reason for
+// the pass; it is listed with what was not seen.
+func MainReason(p *inspect.Piece) (inspect.Reason, bool) {
 	for _, r := range p.Reasons {
-		if r.Outcome == p.Verdict {
+		if r.Outcome == p.Verdict && !(r.Outcome == inspect.Pass && strings.HasSuffix(r.Measure, "_unseen")) {
 			return r, true
 		}
 	}
@@ -146,7 +150,7 @@ func mainReason(p *inspect.Piece) (inspect.Reason, bool) {
 }
 
 func why(p *inspect.Piece) string {
-	if r, ok := mainReason(p); ok {
+	if r, ok := MainReason(p); ok {
 		return r.Says
 	}
 	if p.Verdict == inspect.Pass {
@@ -236,8 +240,8 @@ func measured(p *inspect.Piece) []named {
 	}
 }
 
-// unseen lists what the photos of a piece could not tell.
-func unseen(p *inspect.Piece) []string {
+// unseenIn lists what the photos of a piece could not tell.
+func unseenIn(p *inspect.Piece) []string {
 	var out []string
 	switch p.Seen {
 	case "", "all around":
@@ -256,6 +260,11 @@ func unseen(p *inspect.Piece) []string {
 		out = append(out, fmt.Sprintf("Bare spots smaller than %.2f\u00a0mm across would not have been found.", *c.SmallestVisibleMM))
 	default:
 		out = append(out, "Without a scale, sizes are in px and shares in %, and no limit in mm could be checked.")
+	}
+	for _, r := range p.Reasons {
+		if r.Measure == "pinholes_unseen" {
+			out = append(out, unbroken(r.Says))
+		}
 	}
 	if p.Relief == nil || p.Relief.OutlineDeviationMM == nil {
 		out = append(out, "The outline was not measured: that takes a scale and a rim in clear view.")

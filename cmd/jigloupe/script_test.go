@@ -9,13 +9,16 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"sync"
 	"testing"
 	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"jigloupe/inspect/scene"
+	"jigloupe/reports"
 )
 
 func TestMain(m *testing.M) {
@@ -31,6 +34,7 @@ func TestScripts(t *testing.T) {
 			"photo":   writePhoto,
 			"exits":   exits,
 			"waitfor": waitFor,
+			"valid":   valid,
 		},
 		Condition: func(name string) (bool, error) {
 			if name == "root" {
@@ -60,6 +64,24 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if got != want {
 		ts.Fatalf("%v ended with %d, want %d", args[1:], got, want)
 	}
+}
+
+// valid holds a file to its published JSON Schema: valid results rack/jigloupe/results.json
+func valid(ts *testscript.TestScript, neg bool, args []string) {
+	schemas := map[string]string{"results": reports.ResultsSchema, "overrules": reports.OverrulesSchema}
+	if neg || len(args) != 2 || schemas[args[0]] == "" {
+		ts.Fatalf("usage: valid results|overrules file")
+	}
+	doc, err := jsonschema.UnmarshalJSON(strings.NewReader(schemas[args[0]]))
+	ts.Check(err)
+	c := jsonschema.NewCompiler()
+	c.AssertFormat()
+	ts.Check(c.AddResource("schema.json", doc))
+	schema, err := c.Compile("schema.json")
+	ts.Check(err)
+	doc, err = jsonschema.UnmarshalJSON(strings.NewReader(ts.ReadFile(args[1])))
+	ts.Check(err)
+	ts.Check(schema.Validate(doc))
 }
 
 // waitFor waits until a file is there: waitfor rack/jigloupe/results.json

@@ -49,17 +49,16 @@ func printTable(w io.Writer, r *inspect.Results, overruled map[string]reports.Ov
 }
 
 // why is the main reason of a verdict; a piece that passes has one only when
-// the call is close.
+// the call is close or one had better look at its eye.
 func why(p *inspect.Piece) string {
-	for _, r := range p.Reasons {
-		switch {
-		case r.Outcome == p.Verdict && r.CloseCall:
-			return "Close call. " + r.Says
-		case r.Outcome == p.Verdict:
-			return r.Says
-		}
+	r, ok := reports.MainReason(p)
+	switch {
+	case !ok:
+		return ""
+	case r.CloseCall:
+		return "Close call. " + r.Says
 	}
-	return ""
+	return r.Says
 }
 
 // counts sums a batch up in a line.
