@@ -35,37 +35,34 @@ func printTable(w io.Writer, r *inspect.Results, overruled map[string]reports.Ov
 	line("piece", "verdict", "why")
 	for i := range r.Pieces {
 		p := &r.Pieces[i]
-		reason := why(p)
-		if o, ok := overruled[p.Piece]; ok {
-			reason = fmt.Sprintf("[overruled by %s: %s, %s] %s", o.By, o.Verdict, o.Because, reason)
-		}
-		line(oneLine(p.Piece), string(p.Verdict), oneLine(reason))
+		line(oneLine(p.Piece), string(p.Verdict), oneLine(why(p, overruled)))
 	}
-	last := counts(r)
-	if len(overruled) > 0 {
-		last += fmt.Sprintf("; %d overruled", len(overruled))
-	}
-	fmt.Fprintln(w, last)
+	fmt.Fprintln(w, counts(r, overruled))
 }
 
-// why is the main reason of a verdict; a piece that passes has one only when
-// the call is close or one had better look at its eye.
-func why(p *inspect.Piece) string {
-	r, ok := reports.MainReason(p)
-	switch {
-	case !ok:
-		return ""
-	case r.CloseCall:
-		return "Close call. " + r.Says
+// why is the main reason of a verdict, after what a person says against it. A
+// piece that passes has a reason only when the call is close or one had better
+// look at its eye.
+func why(p *inspect.Piece, overruled map[string]reports.Overrule) string {
+	said := ""
+	if o, ok := overruled[p.Piece]; ok {
+		said = fmt.Sprintf("[overruled by %s: %s, %s] ", o.By, o.Verdict, o.Because)
 	}
-	return r.Says
+	r, _ := reports.MainReason(p)
+	if r.CloseCall {
+		said += "Close call. "
+	}
+	return said + r.Says
 }
 
 // counts sums a batch up in a line.
-func counts(r *inspect.Results) string {
+func counts(r *inspect.Results, overruled map[string]reports.Overrule) string {
 	s := fmt.Sprintf("%s: %d pass, %d fail, %d to photograph again", plural(len(r.Pieces), "piece"), r.Batch.Pass, r.Batch.Fail, r.Batch.Retake)
 	if n := closeCalls(r); n > 0 {
 		s += "; " + plural(n, "close call")
+	}
+	if len(overruled) > 0 {
+		s += fmt.Sprintf("; %d overruled", len(overruled))
 	}
 	return s
 }

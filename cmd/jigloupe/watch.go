@@ -110,19 +110,19 @@ func (w *watcher) grade(ctx context.Context, now folderState) error {
 		w.print("waiting for photos in %s", w.dir)
 		return nil
 	}
-	r, _, err := w.work.run(ctx)
+	r, overruled, err := w.work.run(ctx)
 	if err != nil {
 		return err
 	}
 	for i := range r.Pieces {
 		p := &r.Pieces[i]
-		line := fmt.Sprintf("%s  %-7s  %s", p.Piece, p.Verdict, why(p))
+		line := fmt.Sprintf("%s  %-7s  %s", p.Piece, p.Verdict, why(p, overruled))
 		if w.said[p.Piece] != line {
 			w.print("%s", line)
 		}
 		w.said[p.Piece] = line
 	}
-	w.print("%s", counts(r))
+	w.print("%s", counts(r, overruled))
 	return nil
 }
 
