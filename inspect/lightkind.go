@@ -34,7 +34,7 @@ func (l *look) light() string {
 func (l *look) shading() (sectors, tilt float64, ok bool) {
 	const (
 		from, to = 20, 70 // degrees; nearer the middle a ring has no sides, at the rim it is blurred
-		parts    = 12
+		parts    = ringParts
 		leastPx  = 30
 	)
 	s := l.shape
@@ -44,8 +44,7 @@ func (l *look) shading() (sectors, tilt float64, ok bool) {
 		if d < 2 || a < from || a >= to || l.collar != nil && l.collar.Pix[i] != 0 {
 			continue
 		}
-		turn := math.Atan2(float64(i/s.w-s.centre.Y), float64(i%s.w-s.centre.X))/(2*math.Pi) + 0.5
-		k, part := int(a/binDeg), min(int(turn*parts), parts-1)
+		k, part := int(a/binDeg), ringPart(i%s.w-s.centre.X, i/s.w-s.centre.Y)
 		sum[k][part] += math.Cbrt(max(0, float64(l.Pix[3*i+1])))
 		n[k][part]++
 	}
