@@ -43,7 +43,7 @@ const rounds = 5
 
 // lookAfter is how often a job that is not done is looked after: is it still
 // in the queue, is there any worker?
-const lookAfter = 10 * time.Second
+var lookAfter = 10 * time.Second
 
 // uploadsAtOnce keep a line busy; more would only fill memory.
 const uploadsAtOnce = 4
@@ -158,8 +158,9 @@ func (a *Asker) have(ctx context.Context, text []byte) (string, error) {
 	}()
 	subject := strings.Join([]string{"jigloupe.job", a.program, a.me, ticket}, ".")
 	for {
+		id := nuid.Next() // so that a second try, after an answer that was lost, changes nothing
 		err := a.again(ctx, func(ctx context.Context) error {
-			_, err := a.js.Publish(ctx, subject, text, jetstream.WithMsgID(ticket))
+			_, err := a.js.Publish(ctx, subject, text, jetstream.WithMsgID(id))
 			return err
 		})
 		if err != nil {
