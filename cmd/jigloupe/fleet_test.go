@@ -24,7 +24,7 @@ func TestFleetLosesNodeAndWorker(t *testing.T) {
 	}
 	dir := t.TempDir()
 	batch := filepath.Join(dir, "rack")
-	pieces := writeRack(t, batch, 24)
+	pieces := writeRack(t, batch, 16)
 	nodes, addresses := startCluster(t, dir)
 	workers := []*exec.Cmd{
 		start(t, dir, "jigloupe", "worker", "--jobs", "1", "--fleet", addresses),
@@ -39,7 +39,7 @@ func TestFleetLosesNodeAndWorker(t *testing.T) {
 		}
 		return len(records)
 	}
-	waitUntil(t, 40*time.Second, "a third is graded", func() bool { return graded() >= pieces/3 })
+	waitUntil(t, 2*time.Minute, "a third is graded", func() bool { return graded() >= pieces/3 })
 	kill(t, nodes[0])
 	kill(t, workers[0])
 	if n := graded(); n == pieces {
@@ -114,7 +114,7 @@ cluster { name: shop, listen: %s, routes: [nats://%s] }
 		nodes = append(nodes, start(t, dir, "jigloupe", "fleet", "--config", file))
 	}
 	for _, n := range nodes {
-		waitUntil(t, 20*time.Second, "a node is ready", func() bool { return strings.Contains(fmt.Sprint(n.Stderr), "the fleet is at") })
+		waitUntil(t, time.Minute, "a node is ready", func() bool { return strings.Contains(fmt.Sprint(n.Stderr), "the fleet is at") })
 	}
 	return nodes, "nats://" + strings.Join(clients, ",nats://")
 }

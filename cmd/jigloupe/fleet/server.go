@@ -33,7 +33,8 @@ func (s *Server) Run(ctx context.Context, ready func(address string)) error {
 	if err != nil {
 		return err
 	}
-	options.NoSigs = true // the signals are the command's
+	options.NoSigs = true              // the signals are the command's
+	options.ReconnectErrorReports = 60 // tries, a second apart: a node that is gone is worth a line a minute
 	n, err := server.NewServer(options)
 	if err != nil {
 		return err
