@@ -12,10 +12,12 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+	"syscall"
 	"testing"
 	"time"
 
 	"github.com/nats-io/nats.go/jetstream"
+	"golang.org/x/sync/errgroup"
 
 	"jigloupe/inspect"
 )
@@ -57,7 +59,7 @@ func readPhotos(_ context.Context, j *Job) ([]byte, error) {
 }
 
 // serve starts a server for the test's time.
-func serve(t *testing.T) Options {
+func serve(t testing.TB) Options {
 	t.Helper()
 	ctx, stop := context.WithCancel(context.Background())
 	s := &Server{Dir: t.TempDir(), Listen: "127.0.0.1:0", Say: func(string) {}}
@@ -79,7 +81,7 @@ func serve(t *testing.T) Options {
 }
 
 // work starts a worker for the test's time.
-func work(t *testing.T, o Options, atOnce int, grade func(context.Context, *Job) ([]byte, error)) {
+func work(t testing.TB, o Options, atOnce int, grade func(context.Context, *Job) ([]byte, error)) {
 	t.Helper()
 	ctx, stop := context.WithCancel(context.Background())
 	done := make(chan error, 1)
@@ -96,7 +98,7 @@ func work(t *testing.T, o Options, atOnce int, grade func(context.Context, *Job)
 	})
 }
 
-func ask(t *testing.T, o Options) *Asker {
+func ask(t testing.TB, o Options) *Asker {
 	t.Helper()
 	a, err := Ask(context.Background(), o, program, func(string) {})
 	if err != nil {
@@ -107,7 +109,7 @@ func ask(t *testing.T, o Options) *Asker {
 }
 
 // piece writes a piece's photos into dir and makes a job of them.
-func piece(t *testing.T, dir, name string, photos ...string) *Job {
+func piece(t testing.TB, dir, name string, photos ...string) *Job {
 	t.Helper()
 	j := &Job{Key: fmt.Sprintf("%x", sha256.Sum256([]byte(name))), Batch: &inspect.BatchFolder{Pieces: []inspect.BatchRow{{Piece: name}}}}
 	for k, content := range photos {
@@ -418,4 +420,42 @@ func TestKeyAndSecrets(t *testing.T) {
 	if err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("the key is open to others: %v, %v", info.Mode(), err)
 	}
+}
+
+// BenchmarkPhoto is a photo of a phone's size through the fleet and an answer
+// of the usual size back, with nothing done to it: what the fleet itself costs,
+// and how many a server can pass on.
+func BenchmarkPhoto(b *testing.B) {
+	const photoSize, answerSize = 4 << 20, 600 << 10
+	o, dir := serve(b), b.TempDir()
+	work(b, o, 8, func(context.Context, *Job) ([]byte, error) { return make([]byte, answerSize), nil })
+	a := ask(b, o)
+	photo := bytes.Repeat([]byte("0123456789abcdef"), photoSize/16)
+	var all errgroup.Group
+	all.SetLimit(32)
+	b.SetBytes(photoSize)
+	before := cpu(b)
+	for k := range b.N {
+		name := fmt.Sprint("P", k)
+		copy(photo, name)
+		j := piece(b, dir, name, string(photo))
+		all.Go(func() error {
+			defer os.Remove(filepath.Join(dir, j.Batch.Photos[0].File))
+			_, err := a.Grade(context.Background(), dir, j)
+			return err
+		})
+	}
+	if err := all.Wait(); err != nil {
+		b.Error(err)
+	}
+	b.ReportMetric(float64((cpu(b)-before).Milliseconds())/float64(b.N), "cpu-ms/op")
+}
+
+// cpu is the time that this process has spent on all cores.
+func cpu(b *testing.B) time.Duration {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		b.Fatal(err)
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
