@@ -61,8 +61,13 @@ func readPhotos(_ context.Context, j *Job) ([]byte, error) {
 // serve starts a server for the test's time.
 func serve(t testing.TB) Options {
 	t.Helper()
+	return serveWith(t, &Server{Dir: t.TempDir(), Listen: "127.0.0.1:0"})
+}
+
+func serveWith(t testing.TB, s *Server) Options {
+	t.Helper()
 	ctx, stop := context.WithCancel(context.Background())
-	s := &Server{Dir: t.TempDir(), Listen: "127.0.0.1:0", Say: func(string) {}}
+	s.Say = func(string) {}
 	address, done := make(chan string, 1), make(chan error, 1)
 	go func() { done <- s.Run(ctx, func(a string) { address <- a }) }()
 	select {

@@ -39,21 +39,27 @@ func (s *Server) Run(ctx context.Context, ready func(address string)) error {
 	if err != nil {
 		return err
 	}
-	n.SetLoggerV2(logger{s.Say}, false, false, false)
+	fatal := make(chan error, 1)
+	n.SetLoggerV2(logger{s.Say, fatal}, false, false, false)
 	go n.Start()
 	defer n.WaitForShutdown()
 	defer n.Shutdown()
 	for !n.ReadyForConnections(100 * time.Millisecond) {
-		if ctx.Err() != nil {
+		select {
+		case err := <-fatal:
+			return err
+		case <-ctx.Done():
 			return nil
-		}
-		if !n.Running() {
-			return errors.New("the server did not start")
+		default:
 		}
 	}
 	ready(n.ClientURL())
-	<-ctx.Done()
-	return nil
+	select {
+	case err := <-fatal:
+		return err
+	case <-ctx.Done():
+		return nil
+	}
 }
 
 func (s *Server) options() (*server.Options, error) {
@@ -124,11 +130,19 @@ func (s *Server) key() (string, error) {
 }
 
 // logger passes on what somebody should act upon.
-type logger struct{ say func(string) }
+type logger struct {
+	say   func(string)
+	fatal chan error
+}
 
-func (l logger) Noticef(string, ...any)         {}
 func (l logger) Warnf(format string, v ...any)  { l.say(fmt.Sprintf(format, v...)) }
 func (l logger) Errorf(format string, v ...any) { l.say(fmt.Sprintf(format, v...)) }
-func (l logger) Fatalf(format string, v ...any) { l.say(fmt.Sprintf(format, v...)) }
-func (l logger) Debugf(string, ...any)          {}
-func (l logger) Tracef(format string, v ...any) {}
+func (l logger) Fatalf(format string, v ...any) {
+	select {
+	case l.fatal <- fmt.Errorf(format, v...):
+	default: // the first one says it
+	}
+}
+func (l logger) Noticef(string, ...any) {}
+func (l logger) Debugf(string, ...any)  {}
+func (l logger) Tracef(string, ...any)  {}
