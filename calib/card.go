@@ -30,8 +30,9 @@ type GreyCard struct {
 	Inside      []bool    // per pixel of Reduced: card in full light, as far as the fit goes
 
 	width, height float64
-	surface       [3]surface // the logarithm of the light
-	tone          *Tone      // of the photo, nil when none is undone
+	surface       [3]surface   // the logarithm of the light
+	logs          [3][]float32 // of Reduced
+	tone          *Tone        // of the photo, nil when none is undone
 }
 
 // Light returns E(x, y), the linear level a perfect white diffuser lying on
@@ -76,7 +77,7 @@ func FindCard(p *Photo, reflectance float64) (*GreyCard, error) {
 		if float64(b.Area) < 0.02*float64(lin.Width*lin.Height) {
 			continue
 		}
-		c := &GreyCard{Reflectance: reflectance, Reduced: lin, width: float64(p.Width), height: float64(p.Height), tone: p.tone}
+		c := &GreyCard{Reflectance: reflectance, Reduced: lin, width: float64(p.Width), height: float64(p.Height), logs: logs, tone: p.tone}
 		member := make([]bool, len(labels))
 		for i, l := range labels {
 			member[i] = l == b.Label

@@ -58,8 +58,10 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 		}
 		wider := window.Inset(-int(at.Radius)).Intersect(frame)
 		if !l.shape.cutBy(l.Rect, frame, step) || wider == window {
-			l.angles, l.axis, l.collar, err = viewingAngles(l.shape)
-			return l, err
+			if l.angles, l.axis, l.collar, err = viewingAngles(l.shape); err != nil {
+				return l, err
+			}
+			return l, l.takeOffShade(p, at)
 		}
 		window = wider
 	}
@@ -84,6 +86,17 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 	x, y := l.toPatch(at.Centre)
 	l.shape, err = splitHead(l.tones, l.edge, mask, image.Pt(int(x), int(y)))
 	return l, err
+}
+
+// takeOffShade gives the head the light that would fall on the card without it.
+// Its outline was found in the light that does, for there the card around it is
+// even.
+func (l *look) takeOffShade(p *calib.Photo, at place) (err error) {
+	l.card.Shade(float64(at.Centre.X), float64(at.Centre.Y), at.Radius)
+	l.Linear = p.Linear(l.Rect, l.Step)
+	l.card.Reflect(l.Linear)
+	l.tones, err = tonesOf(l.patch, 1.5)
+	return err
 }
 
 // cutBy tells whether the head runs into a side of the window that is not a
