@@ -108,3 +108,14 @@ func BenchmarkFindCard12MP(b *testing.B) {
 		}
 	}
 }
+
+func BenchmarkShade12MP(b *testing.B) {
+	p, _ := cardPhoto(4000, 3000)
+	card, err := FindCard(p, CardReflectance)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		card.Shade(2200, 1500, 520)
+	}
+}

@@ -22,9 +22,11 @@ func (c *GreyCard) Shade(x, y, radius float64) {
 	smooth := smoothMask(c.logs, w, c.Reduced.Height)
 	shade, open := make([]float32, len(smooth.Pix)), make([]bool, len(smooth.Pix))
 	for i := range shade {
-		d := math.Hypot((float64(i%w)+0.5)*step-x, (float64(i/w)+0.5)*step-y) / radius
-		shade[i] = float32(math.Log(1 - 1/math.Pow(d*d+1, 1.5) + 1e-6))
-		open[i] = d > nearest && smooth.Pix[i] != 0
+		dx, dy := ((float64(i%w)+0.5)*step-x)/radius, ((float64(i/w)+0.5)*step-y)/radius
+		square := dx*dx + dy*dy // of the distance in radii
+		hidden := 1 / ((square + 1) * math.Sqrt(square+1))
+		shade[i] = float32(math.Log(1 - hidden + 1e-6)) // finite under the piece, where it isn't used
+		open[i] = square > nearest*nearest && smooth.Pix[i] != 0
 	}
 	g, s := c.grid(c.logs), c.grid([3][]float32{shade, shade, shade})
 	fit, sigma, sky := c.surface, c.Residual, [3]float64{0.5, 0.5, 0.5}
