@@ -2,7 +2,8 @@ package main
 
 import (
 	"errors"
-	"net"
+	"fmt"
+	"net/url"
 
 	"github.com/spf13/cobra"
 
@@ -33,12 +34,20 @@ It runs until you press Ctrl-C, and goes on where it stopped when started again.
 			if (s.TLSCert == "") != (s.TLSKey == "") {
 				return errors.New("--tls-cert and --tls-key go together")
 			}
+			for _, name := range []string{"store", "listen", "tls-cert"} {
+				if s.Config != "" && cmd.Flags().Changed(name) {
+					return hinted{fmt.Errorf("--config and --%s don't go together", name), "say it in " + s.Config}
+				}
+			}
 			s.Say = sayOn(cmd)
 			return s.Run(cmd.Context(), func(address string) {
 				s.Say("the fleet is at " + address)
 				if s.Config == "" {
-					_, port, _ := net.SplitHostPort(s.Listen)
-					s.Say("on each machine: jigloupe worker --fleet nats://THIS-MACHINE:" + port + " --fleet-nkey " + short(s.KeyFile()))
+					u, err := url.Parse(address)
+					if err != nil {
+						return // the server's own address
+					}
+					s.Say("on each machine: jigloupe worker --fleet " + u.Scheme + "://THIS-MACHINE:" + u.Port() + " --fleet-nkey " + short(s.KeyFile()))
 				}
 			})
 		},
@@ -48,8 +57,5 @@ It runs until you press Ctrl-C, and goes on where it stopped when started again.
 	cmd.Flags().StringVar(&s.TLSCert, "tls-cert", "", "prove who it is with the certificate in this `file`, and let nobody read along")
 	cmd.Flags().StringVar(&s.TLSKey, "tls-key", "", "the certificate's key is in this `file`")
 	cmd.Flags().StringVar(&s.Config, "config", "", "go by this NATS server configuration `file` instead, as for a cluster")
-	cmd.MarkFlagsMutuallyExclusive("config", "store")
-	cmd.MarkFlagsMutuallyExclusive("config", "listen")
-	cmd.MarkFlagsMutuallyExclusive("config", "tls-cert")
 	return cmd
 }

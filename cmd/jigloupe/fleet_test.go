@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
 	"fmt"
 	"io/fs"
@@ -9,10 +10,13 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
 	"time"
+
+	"jigloupe/inspect"
 )
 
 // Three nodes, two workers, all of them processes; one node and one worker are
@@ -62,6 +66,50 @@ func TestFleetLosesNodeAndWorker(t *testing.T) {
 	}
 	if !strings.Contains(fmt.Sprint(workers[1].Stderr), "ended; graded ") {
 		t.Errorf("worker said\n%s", workers[1].Stderr)
+	}
+}
+
+// The fleet as a shop starts it: one server with its key, one worker. A photo
+// that can't be read is graded where it lies.
+func TestFleetOfOneWorker(t *testing.T) {
+	dir := t.TempDir()
+	writeRack(t, filepath.Join(dir, "rack"), 3)
+	if err := os.Mkdir(filepath.Join(dir, "elsewhere"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink("../elsewhere", filepath.Join(dir, "rack", "P09_1.jpg")); err != nil {
+		t.Fatal(err)
+	}
+	server := start(t, dir, "jigloupe", "fleet", "--store", "store", "--listen", "127.0.0.1:0")
+	waitUntil(t, time.Minute, "the server is ready", func() bool { return strings.Contains(fmt.Sprint(server.Stderr), "on each machine") })
+	said := strings.Fields(fmt.Sprint(server.Stderr))
+	address := said[slices.Index(said, "at")+1]
+	open := []string{"--fleet", address, "--fleet-nkey", "store/fleet.nk"}
+	start(t, dir, "jigloupe", append([]string{"worker"}, open...)...)
+	for _, args := range [][]string{append([]string{"--out", "by-fleet"}, open...), {"--out", "here"}} {
+		c := exec.Command("jigloupe", append([]string{"grade", "rack"}, args...)...)
+		c.Dir = dir
+		if out, err := c.CombinedOutput(); err != nil && c.ProcessState.ExitCode() != exitFaults {
+			t.Fatalf("%v\n%s", err, out)
+		}
+	}
+	sameFolders(t, filepath.Join(dir, "here"), filepath.Join(dir, "by-fleet"))
+}
+
+func TestGivenUpPieceIsToBePhotographedAgain(t *testing.T) {
+	b := &inspect.BatchFolder{
+		Pieces: []inspect.BatchRow{{Piece: "A01"}},
+		Photos: []inspect.BatchFile{{File: "A01_1.jpg", Piece: "A01"}, {File: "A01_2.jpg", Piece: "A01"}},
+	}
+	p, err := givenUp(context.Background(), pieceWork{batch: b}, inspect.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.Verdict != inspect.Retake || len(p.Reasons) != 2 || !strings.Contains(p.Reasons[1].Says, "A01_2.jpg can't be judged. Workers of the fleet ended again and again") {
+		t.Errorf("%s, %v", p.Verdict, p.Reasons)
+	}
+	if b.Photos[0].Refused != "" {
+		t.Error("the batch was changed")
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 	"sync"
 
 	"github.com/spf13/cobra"
@@ -26,8 +27,11 @@ func fleetFlags(cmd *cobra.Command, o *fleet.Options, what string) {
 }
 
 // fleetError adds what to do about a fleet that is not there or not open.
-func fleetError(err error) error {
-	return hinted{err, "is a fleet running there (jigloupe fleet), is the address right, and does it let you in (--fleet-nkey)?"}
+func fleetError(o fleet.Options, err error) error {
+	if !strings.Contains(o.Server, "://") {
+		return hinted{err, "write an address as nats://HOST; without nats:// or tls:// it is the name of a NATS context"}
+	}
+	return hinted{err, "is the fleet running (jigloupe fleet), is the address right, and does it let you in (--fleet-nkey)?"}
 }
 
 // askFleet connects to the fleet.
@@ -38,7 +42,7 @@ func (g grading) askFleet(ctx context.Context) (*fleet.Asker, error) {
 	}
 	a, err := fleet.Ask(ctx, g.fleet, program, g.say)
 	if err != nil && ctx.Err() == nil {
-		err = fleetError(err)
+		err = fleetError(g.fleet, err)
 	}
 	return a, err
 }
@@ -57,6 +61,9 @@ func (g grading) gradeByFleet(ctx context.Context, a *fleet.Asker, w pieceWork, 
 		defer hereOneByOne.Unlock()
 		o.Jobs = 1
 		return gradeHere(ctx, w, o, dir, func() {})
+	}
+	if err != nil && !errors.Is(err, fleet.ErrGaveUp) && ctx.Err() == nil {
+		err = fleetError(g.fleet, err)
 	}
 	if err != nil {
 		return nil, err

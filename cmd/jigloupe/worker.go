@@ -43,7 +43,7 @@ again: while sleep 1; do jigloupe worker --fleet nats://HOST; done`,
 			w := fleet.Worker{AtOnce: jobs, Grade: gradeForOthers, Say: say}
 			n, err := w.Work(cmd.Context(), o, program)
 			if err != nil && cmd.Context().Err() == nil {
-				return fleetError(err)
+				return fleetError(o, err)
 			}
 			say("ended; graded " + plural(n, "piece"))
 			return nil
