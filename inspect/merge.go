@@ -28,6 +28,7 @@ func (p *Piece) merge() {
 		}
 	}
 	p.Travel = PoolTravel(travels)
+	p.LampMoves = p.lampMoves()
 	p.Seen = seen(len(views))
 }
 

@@ -54,16 +54,17 @@ const (
 
 // Piece is one painted head: its treatment, its photos and its verdict.
 type Piece struct {
-	Piece    string            `json:"piece"`
-	Sheet    map[string]string `json:"sheet"` // its row of batch.csv by column, without "piece"
-	Verdict  Outcome           `json:"verdict"`
-	Reasons  []Reason          `json:"reasons"`
-	Seen     string            `json:"seen"` // how much of the head the photos show, e.g. "one side"
-	Photos   []Photo           `json:"photos"`
-	Travel   *Travel           `json:"travel"`
-	Coverage *Coverage         `json:"coverage"`
-	Relief   *Relief           `json:"relief"`
-	Eye      EyeState          `json:"eye"`
+	Piece     string            `json:"piece"`
+	Sheet     map[string]string `json:"sheet"` // its row of batch.csv by column, without "piece"
+	Verdict   Outcome           `json:"verdict"`
+	Reasons   []Reason          `json:"reasons"`
+	Seen      string            `json:"seen"` // how much of the head the photos show, e.g. "one side"
+	Photos    []Photo           `json:"photos"`
+	Travel    *Travel           `json:"travel"`
+	LampMoves []LampMove        `json:"lamp_moves"` // of photo pairs in which only the lamp moved
+	Coverage  *Coverage         `json:"coverage"`
+	Relief    *Relief           `json:"relief"`
+	Eye       EyeState          `json:"eye"`
 }
 
 // A Reason is one measure set against its limit. A passing piece has reasons
@@ -205,6 +206,8 @@ type Travel struct {
 	ChromaRange   *[2]float64 `json:"chroma_range"`
 	LightnessSpan *[2]float64 `json:"lightness_range"`
 	Flop          *float64    `json:"flop"` // by viewing angle, not aspecular angle: for ranking in the same light
+
+	places *places // of a photo just measured, for lampMoves
 }
 
 // Shift is the travel with all angles brought to one lightness, in ΔE00:
@@ -214,6 +217,22 @@ type Shift struct {
 	U          float64    `json:"u"`
 	Interval   [2]float64 `json:"interval"` // 95 %; begins at 0 where noise explains all of it
 	BetweenDeg [2]float64 `json:"between_deg"`
+}
+
+// LampMove is how the colour of a view changes when nothing but the lamp moves:
+// the travel that one lamp shows. Shading is left out.
+type LampMove struct {
+	View    string       `json:"view"`
+	Files   [2]string    `json:"files"`
+	ByAngle []LampChange `json:"by_angle"`
+}
+
+// LampChange is the change of the places seen under one viewing angle.
+type LampChange struct {
+	ViewingDeg float64 `json:"viewing_deg"`
+	DeltaE00   float64 `json:"delta_e00"` // root mean square over places round the head, without what noise adds
+	U          float64 `json:"u"`
+	Places     int     `json:"places"`
 }
 
 // A TravelBin is the mean CIELAB (D50, 2°) of the head seen within ±5° of a

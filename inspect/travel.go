@@ -56,6 +56,7 @@ func measureTravel(l *look, leaveOut []bool, declared string) *Travel {
 	}
 	l.addSystematic(t.Curve)
 	t.summarise()
+	t.places = l.placesOf(&parts)
 	return t
 }
 
@@ -136,13 +137,17 @@ func meanLab(all []calib.Lab) (mean calib.Lab, spread float64) {
 // revolution, in degrees; see TestHeadAndViewingAngles.
 const angleU = 3.0
 
+// lightDoubt is what a relative doubt of the light makes of a lightness.
+func lightDoubt(lightness, residual float64) float64 {
+	return 116.0 / 3 * math.Cbrt(calib.Lab{L: lightness}.XYZ().Y) * residual
+}
+
 // addSystematic adds to each bin's uncertainty what more pixels cannot lower:
 // the light fitted on the card and the viewing angle.
 func (l *look) addSystematic(curve []TravelBin) {
 	for k := range curve {
 		b := &curve[k]
-		y := calib.Lab{L: b.L}.XYZ().Y
-		light := 116.0 / 3 * math.Cbrt(y) * l.card.Residual
+		light := lightDoubt(b.L, l.card.Residual)
 		slope := 0.0
 		if k > 0 {
 			slope = curve[k-1].between(*b) / (b.ViewingDeg - curve[k-1].ViewingDeg)

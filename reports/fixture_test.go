@@ -73,6 +73,8 @@ func trial(t testing.TB, dir string) *inspect.Results {
 	k3.Photos = []inspect.Photo{head(t, dir, "K03", "1", moss, nil, lumps), head(t, dir, "K03", "1b", moss, nil, lumps[:1])}
 	k3.Photos[1].View, k3.Photos[1].Lamp = "1", "b"
 	k3.Photos[0].Eye, k3.Eye = inspect.EyeBlocked, inspect.EyeBlocked
+	k3.LampMoves = []inspect.LampMove{{View: "1", Files: [2]string{"K03_1.jpg", "K03_1b.jpg"}, ByAngle: []inspect.LampChange{
+		{ViewingDeg: 15, DeltaE00: 4.2, U: 0.6, Places: 12}, {ViewingDeg: 25, DeltaE00: 9.3, U: 0.7, Places: 12}}}}
 	k3.Travel, k3.Coverage, k3.Relief = travel(moss, "one_lamp"), coverage(0.02, 0.02), relief(0.44)
 	*k3.Relief.Lumps, k3.Relief.LumpHeightMM = 1, f(0.41)
 	k3.Reasons = []inspect.Reason{

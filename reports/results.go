@@ -81,7 +81,9 @@ func withoutNil(v reflect.Value) reflect.Value {
 	switch v.Kind() {
 	case reflect.Struct:
 		for i := range v.NumField() {
-			out.Field(i).Set(withoutNil(v.Field(i)))
+			if v.Type().Field(i).IsExported() { // the others are not written
+				out.Field(i).Set(withoutNil(v.Field(i)))
+			}
 		}
 	case reflect.Pointer:
 		if !v.IsNil() {

@@ -226,7 +226,7 @@ func measured(p *inspect.Piece) []named {
 			shift = difference(&s.DeltaE00, &s.U, &s.Interval)
 		}
 	}
-	return []named{
+	out := []named{
 		{"Bare area", amount(c.BareAreaPct, c.U, "%")},
 		{"Outline deviation", amount(r.OutlineDeviationMM, r.U, "mm")},
 		{"Lumps", lumps},
@@ -238,6 +238,16 @@ func measured(p *inspect.Piece) []named {
 		{"Hue arc", amount(t.HueArcDeg, t.HueArcU, "°")},
 		{"Flop", amount(t.Flop, nil, "")},
 	}
+	for _, m := range p.LampMoves {
+		most := m.ByAngle[0]
+		for _, c := range m.ByAngle {
+			if c.DeltaE00 > most.DeltaE00 {
+				most = c
+			}
+		}
+		out = append(out, named{"Lamp moved, ΔE00", fmt.Sprintf("%s seen at %.0f°, view %s", amount(&most.DeltaE00, &most.U, ""), most.ViewingDeg, m.View)})
+	}
+	return out
 }
 
 // unseenIn lists what the photos of a piece could not tell.

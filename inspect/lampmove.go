@@ -1,0 +1,85 @@
+package inspect
+
+import (
+	"math"
+
+	"jigloupe/calib"
+)
+
+// places are the mean colours of the sectors of each ring of equal viewing
+// angle, with Px 0 where too little was seen: what Travel keeps of a photo to
+// set it against its lamp-moved twin, the same places lit from elsewhere.
+type places [bins][ringParts]TravelBin
+
+// placesOf takes the colours of the sectors from the coat's pixels.
+func (l *look) placesOf(parts *[bins][ringParts][]calib.Lab) *places {
+	var out places
+	for k := range parts {
+		for part, all := range parts[k] {
+			kept := withoutGlare(all)
+			if len(kept) < leastBin/2 {
+				continue
+			}
+			mean, spread := meanLab(kept)
+			light := lightDoubt(mean.L, l.card.Residual)
+			out[k][part] = TravelBin{ViewingDeg: (float64(k) + 0.5) * binDeg, L: mean.L, A: mean.A, B: mean.B, Px: len(kept),
+				U: math.Hypot(spread/math.Sqrt(float64(len(kept))/clusterPx), light)}
+		}
+	}
+	return &out
+}
+
+// lampMoves compares every photo of a view with the first one of it that has
+// the lamp elsewhere.
+func (p *Piece) lampMoves() []LampMove {
+	moves := []LampMove{}
+	first := map[string]*Photo{}
+	for k := range p.Photos {
+		ph := &p.Photos[k]
+		if !ph.Usable || ph.Travel == nil || ph.Travel.places == nil {
+			continue
+		}
+		if first[ph.View] == nil {
+			first[ph.View] = ph
+			continue
+		}
+		if a := first[ph.View]; a.Lamp != ph.Lamp {
+			if changes := lampChanges(a.Travel.places, ph.Travel.places); len(changes) > 0 {
+				moves = append(moves, LampMove{View: ph.View, Files: [2]string{a.File, ph.File}, ByAngle: changes})
+			}
+		}
+	}
+	return moves
+}
+
+// lampChanges is how the colour of the same places differs between two photos,
+// shading left out, as the root mean square over the sectors of each ring. What
+// noise alone would give is taken out: a plain coat comes out at 0.
+func lampChanges(a, b *places) []LampChange {
+	var out []LampChange
+	for k := range a {
+		squares, noise, n := 0.0, 0.0, 0.0
+		for part := range a[k] {
+			even := evenLightness([]TravelBin{a[k][part], b[k][part]})
+			if a[k][part].Px == 0 || b[k][part].Px == 0 || len(even) < 2 {
+				continue
+			}
+			squares += sq(even[0].between(even[1]))
+			noise += sq(even[0].U) + sq(even[1].U)
+			n++
+		}
+		if n < ringParts/3 {
+			continue
+		}
+		squares, noise = squares/n, noise/n
+		c := LampChange{ViewingDeg: (float64(k) + 0.5) * binDeg, DeltaE00: math.Sqrt(max(0, squares-noise)), Places: int(n)}
+		// of the mean of squares of normal differences
+		ofSquares := math.Sqrt((4*sq(c.DeltaE00)*noise + 2*noise*noise) / n)
+		c.U = math.Sqrt(ofSquares)
+		if c.DeltaE00 > 0 {
+			c.U = min(c.U, ofSquares/(2*c.DeltaE00))
+		}
+		out = append(out, c)
+	}
+	return out
+}
