@@ -134,7 +134,7 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *outpu
 			}
 			var p *inspect.Piece
 			var err error
-			if asker != nil {
+			if asker != nil && len(w.batch.Photos) > 0 {
 				p, err = g.gradeByFleet(ctx, asker, w, options, out.stage)
 				count(len(w.batch.Photos))
 			} else {

@@ -46,8 +46,8 @@ func (j *Job) encode() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	if !reflect.DeepEqual(back.Batch, j.Batch) {
-		return nil, errors.New("a name in it is not UTF-8")
+	if !reflect.DeepEqual(back, j) {
+		return nil, errors.New("a message can't hold all of it, such as a name that is not UTF-8")
 	}
 	return text, nil
 }

@@ -2,15 +2,28 @@ package fleet
 
 import (
 	"encoding/json"
+	"reflect"
 	"strings"
 	"testing"
 
+	"jigloupe/calib"
 	"jigloupe/inspect"
 )
 
 // aJob is a job as it should be, with the named photos.
 func aJob(names ...string) *Job {
-	j := &Job{Key: strings.Repeat("ab", 32), Batch: &inspect.BatchFolder{Pieces: []inspect.BatchRow{{Piece: "A01"}}}}
+	limits, angle := inspect.DefaultLimits(), 15.0
+	j := &Job{
+		Key: strings.Repeat("ab", 32),
+		Batch: &inspect.BatchFolder{
+			Pieces: []inspect.BatchRow{{Piece: "A01", Sheet: map[string]string{"dips": "2"}}},
+			Setup:  &inspect.Setup{Photo: "grey.jpg", Tone: calib.Tone{Bend: []float64{0.1, 1. / 3}, Mix: [3][3]float64{{-0.1, 0.1, 0}}}},
+		},
+		Options: inspect.Options{
+			Limits: &limits, Reflectance: 0.2, Version: "1",
+			Repeat: &inspect.Repeatability{From: "three pieces", Measures: []inspect.Scatter{{Measure: "colour", ViewingDeg: &angle, SD: 0.7}}},
+		},
+	}
 	for _, n := range names {
 		j.Batch.Photos = append(j.Batch.Photos, inspect.BatchFile{File: n, Piece: "A01", ScaleMMPerPx: 0.1 + 0.2})
 		j.Files = append(j.Files, File{Sum: strings.Repeat("cd", 32), Size: 5})
@@ -19,14 +32,14 @@ func aJob(names ...string) *Job {
 }
 
 func TestJobIsReadAsWritten(t *testing.T) {
-	for _, names := range [][]string{{}, {"A01_1.jpg"}, {"A01_1.jpg", "blauer Köder \"1\"\\x.png", "..jpg"}} {
+	for _, names := range [][]string{nil, {"A01_1.jpg"}, {"A01_1.jpg", "blauer Köder \"1\"\\x.png", "..jpg"}} {
 		text, err := aJob(names...).encode()
 		if err != nil {
 			t.Errorf("%q: %v", names, err)
 			continue
 		}
-		if _, err := readJob(text); err != nil {
-			t.Errorf("%q: %v", names, err)
+		if back, err := readJob(text); err != nil || !reflect.DeepEqual(back, aJob(names...)) {
+			t.Errorf("%q came back as %+v, %v", names, back, err)
 		}
 	}
 	if _, err := aJob("A\xff.jpg").encode(); err == nil {
