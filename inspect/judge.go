@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -188,21 +189,26 @@ func (l Limits) judgePinholes(p *Piece, again *Repeatability) {
 // judgeEye fails a blocked eye. One that no photo shows clearly is said, not
 // failed: a look at the piece in hand settles it quicker than a photo.
 func (l Limits) judgeEye(p *Piece) {
-	switch {
-	case !l.EyeMustBeOpen:
-	case p.Eye == EyeBlocked:
-		p.Reasons = append(p.Reasons, Reason{
-			Measure: "eye", Outcome: Fail, File: p.blockedIn(),
-			Says: "The line-tie eye is blocked with paint.",
-			Fix:  adviceEye,
-		})
-	case p.Eye == EyeUnseen:
-		p.Reasons = append(p.Reasons, Reason{
-			Measure: "eye", Outcome: Pass,
-			Says: "No photo shows clearly whether the line-tie eye is open.",
-			Fix:  "Look at the eye by hand, or photograph the side on which its ring stands beside the head.",
-		})
+	if !l.EyeMustBeOpen {
+		return
 	}
+	least := float64(EyeOpenPct)
+	r := Reason{Measure: "eye", Limit: &least, Unit: "%", Fix: adviceEye, Outcome: Pass}
+	if h := p.EyeHole; h != nil {
+		r.Value, r.U, r.CloseCall = &h.OpenPct, &h.U, math.Abs(h.OpenPct-least) <= 2*h.U
+		r.Says = fmt.Sprintf(" %s of its hole is open, %g %% must be.", Amount(r.Value, r.U, r.Unit), least)
+	}
+	switch {
+	case p.Eye == EyeBlocked:
+		r.Outcome, r.File, r.Says = Fail, p.blockedIn(), "The line-tie eye is blocked with paint."+r.Says
+	case p.Eye == EyeUnseen:
+		r.Says, r.Fix = "No photo shows clearly whether the line-tie eye is open.", cmp.Or(p.EyeNote, noteNoEye)
+	case r.CloseCall || p.EyeHole != nil && p.EyeHole.partly():
+		r.Says = "There is paint in the line-tie eye." + r.Says
+	default:
+		return
+	}
+	p.Reasons = append(p.Reasons, r)
 }
 
 // amountHere stands in what a reason says for its value, whose doubt only weigh

@@ -12,6 +12,7 @@ import (
 // around the head as reflectance, the head's shape and viewing angles.
 type look struct {
 	patch
+	photo  *calib.Photo
 	card   *calib.GreyCard
 	tags   []calib.Tag
 	tones  *tones
@@ -71,7 +72,7 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 	card := found.card
 	lin := p.Linear(window, step)
 	card.Reflect(lin)
-	l := &look{patch: patch{lin, card.Reflectance}, card: card, tags: found.tags}
+	l := &look{patch: patch{lin, card.Reflectance}, photo: p, card: card, tags: found.tags}
 	var err error
 	if l.tones, err = tonesOf(l.patch, 1.5); err != nil {
 		return nil, err

@@ -23,13 +23,23 @@ func (p *Piece) merge() {
 		}
 		p.Coverage = worseCoverage(p.Coverage, ph.Coverage)
 		p.Relief = worseRelief(p.Relief, ph.Relief)
-		if ph.Eye == EyeBlocked || ph.Eye == EyeOpen && p.Eye == EyeUnseen {
-			p.Eye = ph.Eye
-		}
+		p.mergeEye(ph)
 	}
 	p.Travel = PoolTravel(travels)
 	p.LampMoves = p.lampMoves()
 	p.Seen = seen(len(views))
+}
+
+// mergeEye takes over what a photo shows of the eye: paint in it counts wherever
+// it shows, and one view through it is enough. As long as it is unseen, a view
+// that shows the ring says best what is missing.
+func (p *Piece) mergeEye(ph *Photo) {
+	switch {
+	case ph.Eye == EyeBlocked && p.Eye != EyeBlocked, ph.Eye == EyeOpen && p.Eye == EyeUnseen:
+		p.Eye, p.EyeHole, p.EyeNote = ph.Eye, ph.EyeHole, ""
+	case p.Eye == EyeUnseen && (p.EyeNote == "" || p.EyeNote == noteNoEye):
+		p.EyeNote = ph.EyeNote
+	}
 }
 
 // seen says how much of a head so many different views show.

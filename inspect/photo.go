@@ -72,10 +72,11 @@ func measureFile(b *BatchFolder, f BatchFile, reflectance float64, limits Limits
 
 // measure takes the measures of a usable photo.
 func (l *look) measure(ph *Photo, f BatchFile, limits Limits) error {
-	scale := 0.0 // mm per patch px
+	mm := 0.0 // per photo px, 0 when unknown
 	if ph.ScaleMMPerPx != nil {
-		scale = *ph.ScaleMMPerPx * float64(l.Step)
+		mm = *ph.ScaleMMPerPx
 	}
+	scale := mm * float64(l.Step) // mm per patch px
 	coat, err := learnCoat(l, make([]bool, len(l.angles.Pix)))
 	if err != nil {
 		return err
@@ -85,11 +86,11 @@ func (l *look) measure(ph *Photo, f BatchFile, limits Limits) error {
 	if err != nil {
 		return err
 	}
-	eye, err := findEye(l, coat, spots)
+	eye, err := l.findEye(mm, spots)
 	if err != nil {
 		return err
 	}
-	ph.Eye, ph.EyeAt = eye.state, l.place(eye.x, eye.y, eye.found)
+	ph.Eye, ph.EyeHole, ph.EyeAt, ph.EyeNote = eye.state, eye.hole, eye.at, eye.note
 	notCoat := make([]bool, len(l.angles.Pix))
 	for _, i := range eye.covers {
 		notCoat[i] = true
@@ -110,15 +111,6 @@ func (l *look) measure(ph *Photo, f BatchFile, limits Limits) error {
 	}
 	l.sayPlaces(ph)
 	return nil
-}
-
-// place turns patch pixels into a place in the photo, nil when not found.
-func (l *look) place(x, y float64, found bool) *Point {
-	if !found {
-		return nil
-	}
-	p := l.toPhoto(x, y)
-	return &p
 }
 
 // toPhoto turns patch pixels into a place in the upright photo.

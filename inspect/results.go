@@ -52,6 +52,15 @@ const (
 	EyeUnseen  EyeState = "unseen"
 )
 
+// EyeHole is how much of the hole of a line-tie eye is free of paint.
+type EyeHole struct {
+	OpenPct float64 `json:"open_pct"` // of its area, in %
+	U       float64 `json:"u"`        // standard uncertainty, in %
+}
+
+// partly tells whether some of the hole is surely filled, for k = 2.
+func (h *EyeHole) partly() bool { return h.OpenPct+2*h.U < 100 }
+
 // Piece is one painted head: its treatment, its photos and its verdict.
 type Piece struct {
 	Piece     string            `json:"piece"`
@@ -65,6 +74,8 @@ type Piece struct {
 	Coverage  *Coverage         `json:"coverage"`
 	Relief    *Relief           `json:"relief"`
 	Eye       EyeState          `json:"eye"`
+	EyeHole   *EyeHole          `json:"eye_hole"` // nil when unseen
+	EyeNote   string            `json:"eye_note"` // when unseen: why, and which view would show it
 }
 
 // A Reason is one measure set against its limit. A passing piece has reasons
@@ -104,7 +115,9 @@ type Photo struct {
 	BareSpots    []BareSpot    `json:"bare_spots"`
 	ReliefFaults []ReliefFault `json:"relief_faults"`
 	Eye          EyeState      `json:"eye"`
-	EyeAt        *Point        `json:"eye_at"` // centre of the eye's ring when it was found
+	EyeHole      *EyeHole      `json:"eye_hole"` // nil when unseen
+	EyeAt        *Point        `json:"eye_at"`   // centre of the eye's ring when it was found
+	EyeNote      string        `json:"eye_note"` // when unseen: why, and which view would show it
 	Travel       *Travel       `json:"travel"`
 	Coverage     *Coverage     `json:"coverage"`
 	Relief       *Relief       `json:"relief"`

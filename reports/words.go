@@ -232,7 +232,7 @@ func measured(p *inspect.Piece) []named {
 		{"Lumps", lumps},
 		{"Pinholes", pinholes},
 		{"Orange peel", amount(r.OrangePeelUM, nil, "µm")},
-		{"Eye", string(p.Eye)},
+		{"Eye", eyeWords(p.Eye, p.EyeHole)},
 		{"Travel, ΔE00", difference(t.DeltaE00Max, t.U, t.Interval) + between},
 		{"… without shading", shift},
 		{"Hue arc", amount(t.HueArcDeg, t.HueArcU, "°")},
@@ -250,6 +250,14 @@ func measured(p *inspect.Piece) []named {
 	return out
 }
 
+// eyeWords says what is seen of an eye, and how much of its hole is open.
+func eyeWords(state inspect.EyeState, hole *inspect.EyeHole) string {
+	if hole == nil {
+		return string(state)
+	}
+	return fmt.Sprintf("%s, %s of its hole is free of paint", state, amount(&hole.OpenPct, &hole.U, "%"))
+}
+
 // unseenIn lists what the photos of a piece could not tell.
 func unseenIn(p *inspect.Piece) []string {
 	var out []string
@@ -261,7 +269,7 @@ func unseenIn(p *inspect.Piece) []string {
 		out = append(out, "Seen of the head: "+p.Seen+"; nothing is known of the rest.")
 	}
 	if p.Eye == inspect.EyeUnseen {
-		out = append(out, "The eye was not seen.")
+		out = append(out, strings.TrimSpace("The eye was not seen. "+p.EyeNote))
 	}
 	switch c := p.Coverage; {
 	case c == nil || c.BareAreaPct == nil:

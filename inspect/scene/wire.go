@@ -9,7 +9,7 @@ type Wire struct {
 	ShankMM      float64 // bare shank between collar and bend
 	GapMM        float64 // between shank and point
 	RingMM       float64 // hole of the line-tie eye
-	EyeFilled    float64 // share of the hole closed by a film of paint, 0 to 1
+	EyeFilled    float64 // share of the hole's area closed by a film of paint, 0 to 1
 	ShankPaintMM float64 // how far the paint runs down the shank beyond the collar
 	PointPaintMM float64 // how far the hook's point was dipped
 	Metal        RGB     // mirror reflectance; zero is nickel
@@ -42,8 +42,23 @@ func newHook(w Wire, c *casting) hook {
 	h.ring = vec{x - 0.3, 0, foot.z + 0.7 + h.ringR}
 	toward := h.ring.sub(foot).unit()
 	h.stem, h.stemEnd = foot.plus(-0.5, toward), h.ring.plus(-h.ringR, toward)
-	h.filledToX = h.ring.x - h.ringR + 2*h.ringR*w.EyeFilled
+	h.filledToX = h.ring.x + w.RingMM/2*filledTo(w.EyeFilled)
 	return h
+}
+
+// filledTo is how far across a hole of radius 1, from −1 to 1, a film with a
+// straight edge reaches that fills this share of its area.
+func filledTo(share float64) float64 {
+	lo, hi := -1.0, 1.0
+	for range 40 {
+		x := (lo + hi) / 2
+		if (math.Acos(-x)+x*math.Sqrt(1-x*x))/math.Pi < share {
+			lo = x
+		} else {
+			hi = x
+		}
+	}
+	return hi
 }
 
 // painted says whether paint went astray on the wire at p.

@@ -1,0 +1,245 @@
+package inspect
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// leastRating is how much a find must look like a ring of wire. On 240 drawn
+// photos, others than those of TestEyes, and 46 from elsewhere all chance
+// arrangements of edges stayed below it, but for shadows of the eye and sockets of
+// heads that were not found, and one in thirty of the rings seen from near enough
+// the front to look through.
+const leastRating = 0.68
+
+// findRing is the eye's ring, nil when none is seen well enough.
+func (n *eyeLook) findRing() *ring {
+	g := n.tones.slopes()
+	var best *ring
+	var all []ring
+	for _, r := range n.candidates(g) {
+		r.clear = r.rating(g)
+		if r.clear < leastRating || n.cardAround(&r) < 0.15 {
+			continue // the rim of an eye socket and a lamp's mirror image have no card around them
+		}
+		if n.shadowLike(&r) {
+			r.clear-- // the eye's shadow on the card is a ring too
+		}
+		all = append(all, r)
+		if best == nil || r.clear > best.clear {
+			best = &r
+		}
+	}
+	if best == nil {
+		return nil
+	}
+	// streaks of glare and the edge of a film make rings within the wire's own
+	const nearly = 0.1
+	within := *best
+	for _, r := range all {
+		if within.outside(r.x, r.y) < 1 && r.clear > within.clear-nearly && r.area() > best.area() {
+			best = &r
+		}
+	}
+	best.widen(g)
+	return best
+}
+
+// area is that within a ring's outer edge, over π, in px².
+func (r *ring) area() float64 { return (r.long + r.half) * (r.flat*r.long + r.half) }
+
+// shadowLike tells whether a ring looks like nothing but card in shadow.
+func (n *eyeLook) shadowLike(r *ring) bool {
+	dark := float32(math.Log(0.7 + toe))
+	for _, p := range r.around(rungs) {
+		i, ok := n.index(p.x, p.y)
+		if !ok || !n.cardLike(i) || n.tones.plane[1].Pix[i] > dark {
+			return false
+		}
+	}
+	return true
+}
+
+// candidates are rings where there may be one.
+//
+// Whatever the light, a wire has two edges, one wire apart, at which some
+// channel goes up and comes down again or the other way round. No shadow, no
+// socket and no glare does so all the way round. Candidates come from trying
+// rings of all sizes; the best are fitted to the edges.
+func (n *eyeLook) candidates(g *slopes) []ring {
+	e := g.byDirection()
+	var out []ring
+	for _, half := range [3]float64{0.2, 0.32, 0.43} {
+		for _, r := range n.places(e, newTrials(n.mm, half)) {
+			if r.fit(g, n.mm); r.clear > 0 {
+				out = append(out, r)
+			}
+		}
+	}
+	return out
+}
+
+// places are where one of the trials matches best, up to 25 that lie apart.
+func (n *eyeLook) places(e *headingMap, try []trial) (kept []ring) {
+	t := n.tones
+	var found []ring
+	for y := 0; y < t.h; y += 2 {
+		for x := 0; x < t.w; x += 2 {
+			if math.Hypot(float64(x)-n.x, float64(y)-n.y) > eyeReach/n.mm {
+				continue
+			}
+			best := ring{clear: leastTrial}
+			for k := range try {
+				if c := e.match(&try[k], x, y, best.clear); c > best.clear {
+					best = try[k].ring
+					best.clear = c
+				}
+			}
+			if best.long > 0 {
+				best.x, best.y = float64(x), float64(y)
+				found = append(found, best)
+			}
+		}
+	}
+	slices.SortFunc(found, func(a, b ring) int { return cmp.Compare(b.clear, a.clear) })
+	for _, c := range found {
+		if slices.ContainsFunc(kept, func(k ring) bool { return math.Hypot(k.x-c.x, k.y-c.y) < 0.3*k.long }) {
+			continue
+		}
+		if kept = append(kept, c); len(kept) == 25 {
+			break
+		}
+	}
+	return kept
+}
+
+// slopes are the changes of tone per px to the right and downwards, per channel.
+type slopes struct {
+	w, h int
+	x, y [3][]float32
+}
+
+func (t *tones) slopes() *slopes {
+	g := &slopes{w: t.w, h: t.h}
+	for k := range t.plane {
+		p := t.plane[k].Pix
+		g.x[k], g.y[k] = make([]float32, len(p)), make([]float32, len(p))
+		for y := 1; y < t.h-1; y++ {
+			for i := y*t.w + 1; i < y*t.w+t.w-1; i++ {
+				g.x[k][i], g.y[k][i] = (p[i+1]-p[i-1])/2, (p[i+t.w]-p[i-t.w])/2
+			}
+		}
+	}
+	return g
+}
+
+// along is the slope at a place in a direction, per channel; 0 outside.
+func (g *slopes) along(x, y, nx, ny float64) (d [3]float64) {
+	x0, y0 := int(math.Floor(x)), int(math.Floor(y))
+	if x0 < 0 || y0 < 0 || x0+1 >= g.w || y0+1 >= g.h {
+		return d
+	}
+	fx, fy := float32(x-float64(x0)), float32(y-float64(y0))
+	i := y0*g.w + x0
+	mix := func(p []float32) float64 {
+		return float64((p[i]*(1-fx)+p[i+1]*fx)*(1-fy) + (p[i+g.w]*(1-fx)+p[i+g.w+1]*fx)*fy)
+	}
+	for k := range d {
+		d[k] = nx*mix(g.x[k]) + ny*mix(g.y[k])
+	}
+	return d
+}
+
+// headings is how many directions of a slope are told apart.
+const headings = 16
+
+// A heading map says for each direction how strong a slope that way is within a
+// px of each pixel: 0 none, 128 as strong as twice edgeHalf.
+type headingMap struct {
+	w, h  int
+	plane [headings][]uint8
+}
+
+func heading(x, y float64) int {
+	return (int(math.Round(math.Atan2(y, x)/(2*math.Pi)*headings)) + headings) % headings
+}
+
+func (g *slopes) byDirection() *headingMap {
+	m := &headingMap{w: g.w, h: g.h}
+	raw := make([]uint8, g.w*g.h)
+	for b := range m.plane {
+		sin, cos := math.Sincos(2 * math.Pi * float64(b) / headings)
+		for i := range raw {
+			var v float32
+			for k := range g.x {
+				v = max(v, g.x[k][i]*float32(cos)+g.y[k][i]*float32(sin))
+			}
+			raw[i] = uint8(255 * v / (v + 2*edgeHalf))
+		}
+		m.plane[b] = make([]uint8, g.w*g.h)
+		for y := 1; y < g.h-1; y++ {
+			for i := y*g.w + 1; i < y*g.w+g.w-1; i++ {
+				var v uint8
+				for j := i - g.w; j <= i+g.w; j += g.w {
+					v = max(v, raw[j-1], raw[j], raw[j+1])
+				}
+				m.plane[b][i] = v
+			}
+		}
+	}
+	return m
+}
+
+// A trial is a ring to be tried at many places: where its inner and outer edge
+// lie at each rung, and which way they face.
+type trial struct {
+	ring
+	in, out [rungs][2]int
+	heading [rungs]int
+}
+
+// leastTrial is the least mean strength of edges, on the scale of a heading
+// map, at which a trial is worth fitting.
+const leastTrial = 0.5
+
+// newTrials are rings of all sizes whose wire is half·long thick on either side of
+// its middle.
+func newTrials(mm, half float64) (all []trial) {
+	add := func(r ring) {
+		t := trial{ring: r}
+		for k, p := range r.around(rungs) {
+			j := k * 7 % rungs // far apart one after another, so that a few tell early
+			t.in[j] = [2]int{int(math.Round(p.x - r.half*p.nx)), int(math.Round(p.y - r.half*p.ny))}
+			t.out[j] = [2]int{int(math.Round(p.x + r.half*p.nx)), int(math.Round(p.y + r.half*p.ny))}
+			t.heading[j] = heading(p.nx, p.ny)
+		}
+		all = append(all, t)
+	}
+	for long := 1.1 * leastLong / mm; long < mostLong/mm; long *= 1.2 {
+		add(ring{long: long, half: half * long, flat: 1})
+		const turns = 6
+		for k := range turns {
+			add(ring{long: long, half: half * long, flat: 0.72, turn: math.Pi * float64(k) / turns})
+		}
+	}
+	return all
+}
+
+// match is the mean strength of the weaker edge over the rungs of a trial, 0
+// when it cannot exceed beat.
+func (m *headingMap) match(t *trial, x, y int, beat float64) float64 {
+	sum, least := 0, int(beat*255*rungs)
+	for k := range rungs {
+		u, v, p, q := x+t.in[k][0], y+t.in[k][1], x+t.out[k][0], y+t.out[k][1]
+		if u >= 0 && v >= 0 && u < m.w && v < m.h && p >= 0 && q >= 0 && p < m.w && q < m.h {
+			in, out := v*m.w+u, q*m.w+p
+			a, b := m.plane[t.heading[k]], m.plane[(t.heading[k]+headings/2)%headings]
+			sum += int(max(min(a[in], b[out]), min(b[in], a[out])))
+		}
+		if k&3 == 3 && sum+(rungs-1-k)*200 < least {
+			return 0
+		}
+	}
+	return float64(sum) / (255 * rungs)
+}
