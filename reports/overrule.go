@@ -2,7 +2,6 @@ package reports
 
 import (
 	"bytes"
-	_ "embed"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -17,11 +16,7 @@ import (
 // OverrulesFile lies beside results.json and outlives grading again.
 const OverrulesFile = "overrules.json"
 
-// OverrulesSchema is the JSON Schema (draft 2020-12) of overrules.json.
-//
-//go:embed overrules.schema.json
-var OverrulesSchema string
-
+// overrulesSchema names the contract that overrules.schema.json spells out.
 const overrulesSchema = "jigloupe/overrules/1"
 
 // Overrules are what people said against the program's verdicts on a batch, in

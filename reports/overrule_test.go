@@ -32,7 +32,11 @@ func TestOverrulesAreKept(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := compiled(t, OverrulesSchema)
+	schema, err := os.ReadFile("overrules.schema.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := compiled(t, string(schema))
 	if err := validText(s, string(text)); err != nil {
 		t.Errorf("overrules.json: %v", err)
 	}

@@ -100,7 +100,7 @@ func newLink(pieces []inspect.Piece, column string, fault Fault) (Link, bool) {
 	if err != nil {
 		return Link{}, false // every judged piece is at one level
 	}
-	link := Link{Treatment: column, Fault: fault.Name, BySize: bySize, Ordered: true}
+	link := Link{Treatment: column, Fault: fault.Name, BySize: bySize, Ordered: true, Instead: []string{}}
 	for _, g := range groups {
 		result := LevelResult{Level: g.name, Rate: fault.rate(g.pieces)}
 		if bySize {
@@ -175,7 +175,7 @@ func doses(pieces []inspect.Piece, column string) []float64 {
 func instead(pieces []inspect.Piece, columns []string, l Link) []string {
 	fault := Faults[slices.IndexFunc(Faults, func(f Fault) bool { return f.Name == l.Fault })]
 	judged, values, _ := valuesOf(pieces, fault)
-	var found []string
+	found := []string{}
 	for _, other := range columns {
 		if other == l.Treatment || togetherness(judged, l.Treatment, other) < entangled {
 			continue
