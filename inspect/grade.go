@@ -25,6 +25,8 @@ type Options struct {
 type Evidence struct {
 	Mask    *image.Gray  // 255 where the painted head is, as large as the upright photo; nil where none was found
 	Picture *image.NRGBA // the upright cut-out described by Photo.Picture; all of the photo where no head was found
+
+	places *places // nil when no colour was measured
 }
 
 // Grade measures every photo of a batch, merges the photos of each piece and
@@ -43,7 +45,7 @@ func Grade(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Ev
 	if o.Jobs == 0 {
 		o.Jobs = runtime.GOMAXPROCS(0)
 	}
-	photos, err := measureAll(ctx, b, o, limits, each)
+	photos, seen, err := measureAll(ctx, b, o, limits, each)
 	if err != nil {
 		return nil, err
 	}
@@ -59,13 +61,15 @@ func Grade(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Ev
 		Pieces: []Piece{},
 	}
 	for _, row := range b.Pieces {
+		var at []*places
 		p := Piece{Piece: row.Piece, Sheet: row.Sheet, Photos: []Photo{}, Reasons: []Reason{}}
 		for k, f := range b.Photos {
 			if f.Piece == row.Piece {
-				p.Photos = append(p.Photos, photos[k])
+				p.Photos, at = append(p.Photos, photos[k]), append(at, seen[k])
 			}
 		}
 		p.merge()
+		p.LampMoves = lampMoves(p.Photos, at)
 		r.Pieces = append(r.Pieces, p)
 	}
 	r.Batch.Notes = append(r.Batch.Notes, b.Setup.note(), unmeasured)
@@ -92,10 +96,10 @@ func Grade(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Ev
 const unmeasured = "Craters and orange peel are not measured, and a large bare patch in the middle of a head can be taken for the coat. Look at the pictures for those."
 
 // measureAll measures the photos, several at once, in the order of the batch.
-func measureAll(ctx context.Context, b *BatchFolder, o Options, limits Limits, each func(*Photo, *Evidence) error) ([]Photo, error) {
+func measureAll(ctx context.Context, b *BatchFolder, o Options, limits Limits, each func(*Photo, *Evidence) error) ([]Photo, []*places, error) {
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	photos := make([]Photo, len(b.Photos))
+	photos, seen := make([]Photo, len(b.Photos)), make([]*places, len(b.Photos))
 	next := make(chan int)
 	var wg sync.WaitGroup
 	var hand sync.Mutex
@@ -109,6 +113,9 @@ func measureAll(ctx context.Context, b *BatchFolder, o Options, limits Limits, e
 				}
 				hand.Unlock()
 				photos[k] = ph
+				if ev != nil {
+					seen[k] = ev.places
+				}
 			}
 		})
 	}
@@ -122,7 +129,7 @@ func measureAll(ctx context.Context, b *BatchFolder, o Options, limits Limits, e
 	}
 	close(next)
 	wg.Wait()
-	return photos, context.Cause(ctx)
+	return photos, seen, context.Cause(ctx)
 }
 
 func folderName(dir string) string {

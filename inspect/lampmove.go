@@ -7,8 +7,8 @@ import (
 )
 
 // places are the mean colours of the sectors of each ring of equal viewing
-// angle, with Px 0 where too little was seen: what Travel keeps of a photo to
-// set it against its lamp-moved twin, the same places lit from elsewhere.
+// angle, with Px 0 where too little was seen. They set a photo against its
+// lamp-moved twin, the same places lit from elsewhere.
 type places [bins][ringParts]TravelBin
 
 // placesOf takes the colours of the sectors from the coat's pixels.
@@ -29,23 +29,23 @@ func (l *look) placesOf(parts *[bins][ringParts][]calib.Lab) *places {
 	return &out
 }
 
-// lampMoves compares every photo of a view with the first one of it that has
-// the lamp elsewhere.
-func (p *Piece) lampMoves() []LampMove {
+// lampMoves compares the photos of a piece with the first one of their view, if
+// that has the lamp elsewhere. seen are their places, nil of a photo without.
+func lampMoves(photos []Photo, seen []*places) []LampMove {
 	moves := []LampMove{}
-	first := map[string]*Photo{}
-	for k := range p.Photos {
-		ph := &p.Photos[k]
-		if !ph.Usable || ph.Travel == nil || ph.Travel.places == nil {
+	first := map[string]int{}
+	for k, ph := range photos {
+		if !ph.Usable || seen[k] == nil {
 			continue
 		}
-		if first[ph.View] == nil {
-			first[ph.View] = ph
+		j, known := first[ph.View]
+		if !known {
+			first[ph.View] = k
 			continue
 		}
-		if a := first[ph.View]; a.Lamp != ph.Lamp {
-			if changes := lampChanges(a.Travel.places, ph.Travel.places); len(changes) > 0 {
-				moves = append(moves, LampMove{View: ph.View, Files: [2]string{a.File, ph.File}, ByAngle: changes})
+		if photos[j].Lamp != ph.Lamp {
+			if changes := lampChanges(seen[j], seen[k]); len(changes) > 0 {
+				moves = append(moves, LampMove{View: ph.View, Files: [2]string{photos[j].File, ph.File}, ByAngle: changes})
 			}
 		}
 	}

@@ -15,20 +15,21 @@ func TestLampMoved(t *testing.T) {
 	matt.GlossDeg = 90
 	change := map[string][]LampChange{}
 	for name, coat := range map[string]scene.Coat{"matt": matt, "colour shift": heather} {
-		var p Piece
+		var photos []Photo
+		var at []*places
 		for k, azimuth := range []float64{40, 140} {
 			spec := onCard(scene.Ball, coat)
 			spec.Light = scene.OneLamp(azimuth, 50, 4800)
 			spec.Seed += uint64(k)
-			ph, _, _ := measured(t, spec)
+			ph, l, _ := measured(t, spec)
 			ph.View, ph.Lamp, ph.Usable = "1", []string{"", "b"}[k], true
-			p.Photos = append(p.Photos, ph)
+			photos, at = append(photos, ph), append(at, l.places)
 		}
-		p.merge()
-		if len(p.LampMoves) != 1 || p.LampMoves[0].View != "1" {
-			t.Fatalf("%s: %+v, want one pair of view 1", name, p.LampMoves)
+		moves := lampMoves(photos, at)
+		if len(moves) != 1 || moves[0].View != "1" {
+			t.Fatalf("%s: %+v, want one pair of view 1", name, moves)
 		}
-		change[name] = p.LampMoves[0].ByAngle
+		change[name] = moves[0].ByAngle
 		t.Logf("%s: %+v", name, change[name])
 		if len(change[name]) < 5 {
 			t.Errorf("%s: only %d angles", name, len(change[name]))
@@ -73,11 +74,7 @@ func TestLampChangesTakeNoiseOut(t *testing.T) {
 // Views of other sides are no pair, nor is a photo that cannot be judged.
 func TestLampMovesNeedATwin(t *testing.T) {
 	seen := func(view, lamp string, usable bool) Photo {
-		var at places
-		for part := range ringParts {
-			at[3][part] = TravelBin{ViewingDeg: 35, L: 50, U: 1, Px: 500}
-		}
-		return Photo{File: "A_" + view + lamp + ".jpg", View: view, Lamp: lamp, Usable: usable, Travel: &Travel{places: &at}}
+		return Photo{File: "A_" + view + lamp + ".jpg", View: view, Lamp: lamp, Usable: usable}
 	}
 	for _, c := range []struct {
 		name   string
@@ -89,8 +86,11 @@ func TestLampMovesNeedATwin(t *testing.T) {
 		{"three lamps", []Photo{seen("1", "", true), seen("1", "b", true), seen("1", "c", true)}, 2},
 		{"a twin that cannot be judged", []Photo{seen("1", "", true), seen("1", "b", false)}, 0},
 	} {
-		p := Piece{Photos: c.photos}
-		if got := p.lampMoves(); len(got) != c.want {
+		var at places
+		for part := range ringParts {
+			at[3][part] = TravelBin{ViewingDeg: 35, L: 50, U: 1, Px: 500}
+		}
+		if got := lampMoves(c.photos, []*places{&at, &at, &at}); len(got) != c.want {
 			t.Errorf("%s: %d pairs, want %d", c.name, len(got), c.want)
 		}
 	}

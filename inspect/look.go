@@ -21,6 +21,7 @@ type look struct {
 	angles cv.Plane
 	axis   axis
 	collar *image.Gray // nil when there is none
+	places *places     // nil until the travel is measured
 }
 
 // headSide is the diameter, in patch px, that the largest circle in a head is

@@ -26,7 +26,6 @@ func (p *Piece) merge() {
 		p.mergeEye(ph)
 	}
 	p.Travel = PoolTravel(travels)
-	p.LampMoves = p.lampMoves()
 	p.Seen = seen(len(views))
 }
 

@@ -67,6 +67,7 @@ func measureFile(b *BatchFolder, f BatchFile, reflectance float64, limits Limits
 		ph.Usable = false
 		ph.Problems = append(ph.Problems, fmt.Sprintf("It could not be measured: %v.", err))
 	}
+	ev.places = l.places
 	return ph, ev
 }
 

@@ -219,8 +219,6 @@ type Travel struct {
 	ChromaRange   *[2]float64 `json:"chroma_range"`
 	LightnessSpan *[2]float64 `json:"lightness_range"`
 	Flop          *float64    `json:"flop"` // by viewing angle, not aspecular angle: for ranking in the same light
-
-	places *places // of a photo just measured, for lampMoves
 }
 
 // Shift is the travel with all angles brought to one lightness, in ΔE00:

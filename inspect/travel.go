@@ -56,7 +56,7 @@ func measureTravel(l *look, leaveOut []bool, declared string) *Travel {
 	}
 	l.addSystematic(t.Curve)
 	t.summarise()
-	t.places = l.placesOf(&parts)
+	l.places = l.placesOf(&parts)
 	return t
 }
 

@@ -81,9 +81,7 @@ func withoutNil(v reflect.Value) reflect.Value {
 	switch v.Kind() {
 	case reflect.Struct:
 		for i := range v.NumField() {
-			if v.Type().Field(i).IsExported() { // the others are not written
-				out.Field(i).Set(withoutNil(v.Field(i)))
-			}
+			out.Field(i).Set(withoutNil(v.Field(i)))
 		}
 	case reflect.Pointer:
 		if !v.IsNil() {

@@ -109,9 +109,6 @@ func follow(t *testing.T, root, node map[string]any, typ reflect.Type, path stri
 		properties := node["properties"].(map[string]any)
 		required, seen := fmt.Sprint(node["required"]), 0
 		for i := range typ.NumField() {
-			if !typ.Field(i).IsExported() {
-				continue
-			}
 			name, option, _ := strings.Cut(typ.Field(i).Tag.Get("json"), ",")
 			child, ok := properties[name].(map[string]any)
 			if !ok {
