@@ -50,7 +50,7 @@ func PChart(counts, of []int) Chart {
 		faulty += counts[i]
 		all += of[i]
 	}
-	c := Chart{Centre: float64(faulty) / float64(all), Signals: []Signal{}}
+	c := Chart{Centre: float64(faulty) / float64(all)}
 	for i, count := range counts {
 		n := float64(of[i])
 		three := 3 * math.Sqrt(c.Centre*(1-c.Centre)/n)
@@ -95,7 +95,7 @@ func Individuals(values []float64) Chart {
 			movingRange += math.Abs(v - values[i-1])
 		}
 	}
-	c := Chart{Centre: sum / float64(len(values)), Signals: []Signal{}}
+	c := Chart{Centre: sum / float64(len(values))}
 	const d2 = 1.128 // mean range of two draws over the standard deviation
 	three := 3 * movingRange / float64(len(values)-1) / d2
 	for _, v := range values {
@@ -108,7 +108,7 @@ func Individuals(values []float64) Chart {
 // signals finds points beyond a limit and runs on one side of the centre. Both
 // rules together give a false alarm about every 150 points.
 func signals(c Chart) []Signal {
-	var found []Signal
+	found := []Signal{}
 	slack := rounding * math.Abs(c.Centre)
 	for i, p := range c.Points {
 		switch {
