@@ -37,6 +37,7 @@ var fixtures = []fixture{
 	{"turned-right.avif", "sRGB", 1, "turned-6.png", []string{"avifenc", "--cicp", "1/13/6", "--min", "0", "--max", "12", "--irot", "3", "--exif", "exif-6", "SOURCE", "FILE"}},
 	{"upside-down.avif", "sRGB", 1, "turned-3.png", []string{"avifenc", "--cicp", "1/13/6", "--min", "0", "--max", "12", "--irot", "2", "--exif", "exif-3", "SOURCE", "FILE"}},
 	{"turned-left.avif", "sRGB", 1, "turned-8.png", []string{"avifenc", "--cicp", "1/13/6", "--min", "0", "--max", "12", "--irot", "1", "--exif", "exif-8", "SOURCE", "FILE"}},
+	{"named.avif", "sRGB", 1, "srgb-8.png", []string{"avifenc", "--cicp", "1/13/6", "--min", "0", "--max", "12", "--exif", "exif-camera", "SOURCE", "FILE"}},
 }
 
 func TestFixtures(t *testing.T) {
@@ -77,6 +78,7 @@ func writeFixtures(t *testing.T) {
 		"exif-3":         exifBlock("MM", 3, false),
 		"exif-6":         exifBlock("MM", 6, false),
 		"exif-8":         exifBlock("MM", 8, false),
+		"exif-camera":    exifOfCamera(),
 	} {
 		if err := os.WriteFile(filepath.Join(folder, name), data, 0o644); err != nil {
 			t.Fatal(err)

@@ -22,9 +22,9 @@ func isHEIF(file []byte) bool {
 	return false
 }
 
-// readHEIFHeader leaves the EXIF block alone: libheif turns the picture by the
-// format's own irot and imir boxes, and the orientation that EXIF repeats must
-// not turn it again.
+// readHEIFHeader takes from the EXIF block the camera alone: libheif turns the
+// picture by the format's own irot and imir boxes, and the orientation that EXIF
+// repeats must not turn it again.
 func readHEIFHeader(file []byte) (header, error) {
 	read, err := codec.ReadHEIFHeader(file)
 	if err != nil {
@@ -37,5 +37,13 @@ func readHEIFHeader(file []byte) (header, error) {
 	if h.icc == nil {
 		h.named, err = codedProfile(read.Primaries, read.Transfer)
 	}
+	// ISO/IEC 23008-12 A.2.1: four bytes say where after them the TIFF structure begins
+	if e := read.EXIF; len(e) > 4 {
+		if from := uint64(4) + uint64(binary.BigEndian.Uint32(e)); from < uint64(len(e)) {
+			first, _ := readDirectory(e[from:]) // of a damaged one nothing is needed
+			h.camera = first.text(tagModel)
+		}
+	}
+	h.heif.EXIF = nil // the decoder needs none
 	return h, err
 }

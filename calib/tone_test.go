@@ -2,6 +2,7 @@ package calib
 
 import (
 	"math"
+	"path/filepath"
 	"testing"
 )
 
@@ -57,18 +58,28 @@ func TestToneValid(t *testing.T) {
 	}
 }
 
-// The camera is the model that EXIF names, cleared of what a terminal would obey.
-func TestCamera(t *testing.T) {
+// exifOfCamera is an EXIF block that names a camera and nothing else.
+func exifOfCamera() []byte {
 	const model = "Pocket\x1b 3 \x00"
 	b := []byte("II*\x00\x08\x00\x00\x00\x01\x00")
 	b = append(b, 0x10, 0x01, 2, 0, byte(len(model)), 0, 0, 0, 26, 0, 0, 0) // tag 272, text
-	b = append(append(b, 0, 0, 0, 0), model...)
+	return append(append(b, 0, 0, 0, 0), model...)
+}
+
+// The camera is the model that EXIF names, cleared of what a terminal would obey.
+func TestCamera(t *testing.T) {
 	m := paint(t, sRGB, linearToSRGB)
-	p, err := Decode(jpegWith(t, m, 90, exifSegment(b)))
-	if err != nil || p.Camera != "Pocket 3" {
-		t.Errorf("camera %q, %v", p.Camera, err)
+	for want, file := range map[string][]byte{
+		"Pocket 3": jpegWith(t, m, 90, exifSegment(exifOfCamera())),
+		"":         jpegWith(t, m, 90),
+	} {
+		if p, err := Decode(file); err != nil || p.Camera != want {
+			t.Errorf("JPEG: camera %q, %v; want %q", p.Camera, err, want)
+		}
 	}
-	if p, err = Decode(jpegWith(t, m, 90)); err != nil || p.Camera != "" {
-		t.Errorf("without EXIF: camera %q, %v", p.Camera, err)
+	for name, want := range map[string]string{"named.avif": "Pocket 3", "turned-left.avif": "", "p3.heic": ""} {
+		if p, err := Open(filepath.Join(photosFolder, name)); err != nil || p.Camera != want {
+			t.Errorf("%s: camera %q, %v; want %q", name, p.Camera, err, want)
+		}
 	}
 }

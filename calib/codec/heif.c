@@ -49,6 +49,13 @@ enum verdict read_heif_header(const unsigned char *file, size_t size, struct hei
 		if (facts->icc_size > 0 && (facts->icc = malloc(facts->icc_size)) != NULL &&
 		    heif_image_handle_get_raw_color_profile(handle, facts->icc).code != heif_error_Ok)
 			facts->icc_size = 0;
+		heif_item_id id;
+		if (heif_image_handle_get_list_of_metadata_block_IDs(handle, "Exif", &id, 1) == 1)
+			facts->exif_size = heif_image_handle_get_metadata_size(handle, id);
+		const size_t most = 1 << 20; // thumbnails and makers' notes included
+		if (facts->exif_size > 0 && facts->exif_size <= most && (facts->exif = malloc(facts->exif_size)) != NULL &&
+		    heif_image_handle_get_metadata(handle, id, facts->exif).code != heif_error_Ok)
+			facts->exif_size = 0;
 	}
 	if (handle)
 		heif_image_handle_release(handle);

@@ -12,6 +12,7 @@ type HEIFHeader struct {
 	Width, Height       int    // upright, in px
 	Bits                int    // per sample, 8 to 16
 	ICC                 []byte // nil when there is none
+	EXIF                []byte // as ISO/IEC 23008-12 stores it, nil when there is none
 	Primaries, Transfer int    // code points of ITU-T H.273; 2, unspecified, when the file names none
 }
 
@@ -31,6 +32,10 @@ func readHEIFHeader(file []byte, says *C.char) (HEIFHeader, uint32) {
 	h := HEIFHeader{Width: int(f.width), Height: int(f.height), Bits: int(f.bits), Primaries: int(f.primaries), Transfer: int(f.transfer)}
 	if f.icc != nil {
 		h.ICC = C.GoBytes(unsafe.Pointer(f.icc), C.int(f.icc_size))
+	}
+	defer C.free(unsafe.Pointer(f.exif))
+	if f.exif != nil {
+		h.EXIF = C.GoBytes(unsafe.Pointer(f.exif), C.int(f.exif_size))
 	}
 	return h, verdict
 }

@@ -9,6 +9,8 @@ struct heif_facts {
 	int primaries, transfer; // ITU-T H.273, 2 when the file names none
 	unsigned char *icc;      // to be freed by the caller, NULL when there is none
 	size_t icc_size;
+	unsigned char *exif; // to be freed by the caller, NULL when there is none or it is beyond all use
+	size_t exif_size;
 };
 
 enum verdict read_heif_header(const unsigned char *file, size_t size, struct heif_facts *facts, char *says);
