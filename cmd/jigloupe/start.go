@@ -25,7 +25,8 @@ const sheetWords = `# The batch sheet: a row per piece. Lines that begin with # 
 # preheat_s   how long it was heated before in seconds
 # head_style  ball or bullet or what your mould makes
 # note        anything you want to find again
-# Add columns of your own as you like. A column mm_per_px gives sizes in mm: photograph
+# Add columns of your own as you like. Sizes in mm need a scale: print tags with
+# jigloupe tags and lay each beside its piece. Or add a column mm_per_px: photograph
 # a rule beside the piece once and divide 10 mm by the pixels they take.
 `
 
