@@ -55,7 +55,7 @@ batch sheet or limits have changed.`,
 				printTable(cmd.OutOrStdout(), r, overruled)
 			}
 			if n := withoutScale(r); n > 0 {
-				g.say(cmd, "no scale for %s: limits in mm were not applied there; give mm_per_px in photos.csv or batch.csv", plural(n, "photo"))
+				g.say(cmd, "no scale for %s: limits in mm were not applied there; lay a tag beside the piece (jigloupe tags), or give mm_per_px in photos.csv or batch.csv", plural(n, "photo"))
 			}
 			g.say(cmd, "report written to %s", short(filepath.Join(work.outDir(), "index.html")))
 			return verdictError(r, strict)
