@@ -72,7 +72,8 @@ func FindCard(p *Photo, reflectance float64) (*GreyCard, error) {
 	if err != nil {
 		return nil, err
 	}
-	best, bestScore := (*GreyCard)(nil), 0.0
+	var found []*GreyCard
+	rough := 0.0
 	for _, b := range blobs {
 		if float64(b.Area) < 0.02*float64(lin.Width*lin.Height) {
 			continue
@@ -82,20 +83,25 @@ func FindCard(p *Photo, reflectance float64) (*GreyCard, error) {
 		for i, l := range labels {
 			member[i] = l == b.Label
 		}
-		if !c.fit(logs, member, fitStep) {
-			continue
-		}
-		if s := borderScore(c.Inside, smooth, lin.Width, lin.Height); s > bestScore {
-			best, bestScore = c, s
+		switch {
+		case !c.fit(logs, member, fitStep):
+		case c.Residual > maxResidual:
+			rough = max(rough, c.Residual)
+		default:
+			found = append(found, c)
 		}
 	}
-	if best == nil {
+	switch {
+	case len(found) == 0 && rough > 0:
+		return nil, fmt.Errorf("%w: what the piece lies on varies by %.0f %%, a card by less than %.0f %%", ErrNoCard, 100*rough, 100*maxResidual)
+	case len(found) == 0:
 		return nil, ErrNoCard
 	}
-	best.describe()
-	if best.Residual > maxResidual {
-		return nil, fmt.Errorf("%w: what the piece lies on varies by %.0f %%, a card by less than %.0f %%", ErrNoCard, 100*best.Residual, 100*maxResidual)
+	best, err := underPiece(found)
+	if err != nil {
+		return nil, err
 	}
+	best.describe()
 	return best, nil
 }
 
@@ -133,27 +139,6 @@ func smoothMask(logs [3][]float32, w, h int) *image.Gray {
 		}
 	}
 	return m
-}
-
-// borderScore counts how much of the outline of thick things, neither card nor
-// smooth, runs along the card: the piece lies on the card, while a table edge
-// or a sheet of paper beneath the card borders on little else.
-func borderScore(inside []bool, smooth *image.Gray, w, h int) float64 {
-	const reach = 6 // reduced px: bridges the blurred outline
-	area, border := 0, 0
-	for y := reach; y < h-reach; y++ {
-		for x := reach; x < w-reach; x++ {
-			i := y*w + x
-			if inside[i] {
-				area++
-				continue
-			}
-			if inside[i-reach] || inside[i+reach] || inside[i-reach*w] || inside[i+reach*w] {
-				border++
-			}
-		}
-	}
-	return float64(area) + 4*float64(border)
 }
 
 func (c *GreyCard) describe() {

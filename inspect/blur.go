@@ -13,8 +13,9 @@ import (
 // An edge blurred by s and then smoothed by σ is as steep as 1/√(s² + σ²), so
 // its steepness under two smoothings gives s without knowing the contrast: for
 // the ratio q of the two, s² = (σ₂² − q²·σ₁²)/(q² − 1). The lower quartile
-// over the outline is taken, since only part of the outline is a plain step.
-func (l *look) blur() float64 {
+// over the outline is taken, since only part of the outline is a plain step. It is
+// not ok where hardly any of it is an edge.
+func (l *look) blur() (px float64, ok bool) {
 	const fine, coarse = 1.0, 2.5 // patch px
 	level := cv.NewPlane(l.Width, l.Height)
 	for i := range level.Pix {
@@ -23,7 +24,7 @@ func (l *look) blur() float64 {
 	a, errA := cv.Gaussian(level, fine)
 	b, errB := cv.Gaussian(level, coarse)
 	if errA != nil || errB != nil {
-		return math.Inf(1)
+		return 0, false
 	}
 	steepest := func(p cv.Plane, i int) float64 {
 		dx, dy := float64(p.Pix[i+1]-p.Pix[i-1]), float64(p.Pix[i+l.Width]-p.Pix[i-l.Width])
@@ -55,8 +56,8 @@ func (l *look) blur() float64 {
 		}
 	}
 	if len(sigmas) < 20 {
-		return math.Inf(1)
+		return 0, false
 	}
 	slices.Sort(sigmas)
-	return sigmas[len(sigmas)/4] * float64(l.Step)
+	return sigmas[len(sigmas)/4] * float64(l.Step), true
 }

@@ -54,7 +54,7 @@ func splitHead(t *tones, edge cv.Plane, piece *image.Gray, near image.Point) (*s
 	if dist, err = cv.Distance(piece); err != nil {
 		return nil, err
 	}
-	if s.head, err = opening(dist, min(max(1.35*s.gauge+1, 0.14*s.radius), 0.45*s.radius), peak); err != nil {
+	if s.head, err = opening(dist, &edge, min(max(1.35*s.gauge+1, 0.14*s.radius), 0.45*s.radius), peak); err != nil {
 		return nil, err
 	}
 	if s.head, err = fillHoles(s.head); err != nil {
@@ -107,8 +107,9 @@ func wireGauge(wire *image.Gray, piece cv.Plane, radius float64) (float64, error
 
 // opening keeps what a disc of the given radius reaches inside a mask with the
 // given distance map, in the part connected to pixel seed, and the corners the
-// disc is too round for.
-func opening(dist cv.Plane, radius float64, seed int) (*image.Gray, error) {
+// disc is too round for. Between those and what is too far out for a corner the
+// strongest edge decides, if edges are given.
+func opening(dist cv.Plane, edge *cv.Plane, radius float64, seed int) (*image.Gray, error) {
 	r := image.Rect(0, 0, dist.Width, dist.Height)
 	core := image.NewGray(r)
 	for i, d := range dist.Pix {
@@ -116,13 +117,13 @@ func opening(dist cv.Plane, radius float64, seed int) (*image.Gray, error) {
 			core.Pix[i] = 255
 		}
 	}
-	labels, _, err := cv.Blobs(core)
+	cores, _, err := cv.Blobs(core)
 	if err != nil {
 		return nil, err
 	}
 	outside := image.NewGray(r)
-	for i, l := range labels {
-		if l == 0 || l != labels[seed] {
+	for i, l := range cores {
+		if l == 0 || l != cores[seed] {
 			outside.Pix[i] = 255
 		}
 	}
@@ -132,8 +133,37 @@ func opening(dist cv.Plane, radius float64, seed int) (*image.Gray, error) {
 	}
 	const corner = 1.2 // a right angle reaches √2 radii from the disc's centre
 	opened := image.NewGray(r)
+	if edge == nil {
+		for i, d := range reach.Pix {
+			if dist.Pix[i] > 0 && float64(d) <= corner*radius {
+				opened.Pix[i] = 255
+			}
+		}
+		return opened, nil
+	}
+	thin := image.NewGray(r)
 	for i, d := range reach.Pix {
-		if dist.Pix[i] > 0 && float64(d) <= corner*radius {
+		if dist.Pix[i] > 0 && float64(d) > corner*radius {
+			thin.Pix[i] = 255
+		}
+	}
+	labels, blobs, err := cv.Blobs(thin)
+	if err != nil {
+		return nil, err
+	}
+	marks := make([]uint8, len(reach.Pix))
+	for i, d := range reach.Pix {
+		switch l := labels[i]; {
+		case dist.Pix[i] == 0:
+			marks[i] = cardMark
+		case float64(d) <= 0.9*radius:
+			marks[i] = pieceMark
+		case l > 0 && float64(blobs[l-1].Area) > 4*radius*radius: // hook or eye, not the tip of a lip
+			marks[i] = wireMark
+		}
+	}
+	for i, l := range flood(*edge, marks) {
+		if l != wireMark && dist.Pix[i] > 0 && float64(reach.Pix[i]) <= corner*radius {
 			opened.Pix[i] = 255
 		}
 	}

@@ -19,27 +19,19 @@ var (
 type place struct {
 	Centre image.Point // of the largest circle inside the head, photo px
 	Radius float64     // of that circle, photo px
+	core   float64     // radius of what is surely head around the centre, photo px
 	Bounds image.Rectangle
 }
 
 // locate finds the thick part of the one piece in the photo, in the reduced
-// picture. Tags are no piece.
-func locate(card *calib.GreyCard, tags []calib.Tag) (place, error) {
+// picture.
+func locate(card *calib.GreyCard, hull *image.Gray) (place, error) {
 	lin := *card.Reduced
 	lin.Pix = append([]float32(nil), lin.Pix...)
 	card.Reflect(&lin)
 	t, err := tonesOf(patch{&lin, card.Reflectance}, 1)
 	if err != nil {
 		return place{}, err
-	}
-	hull, err := cardHull(card, image.Rect(0, 0, t.w, t.h))
-	if err != nil {
-		return place{}, err
-	}
-	for i := range hull.Pix {
-		if hidden(tags, (float64(i%t.w)+0.5)*float64(lin.Step), (float64(i/t.w)+0.5)*float64(lin.Step)) {
-			hull.Pix[i] = 0
-		}
 	}
 	edge, err := t.edges()
 	if err != nil {
@@ -51,37 +43,67 @@ func locate(card *calib.GreyCard, tags []calib.Tag) (place, error) {
 		return place{}, err
 	}
 	reached := t.reach(edge, full, gentle)
-	piece, err := t.unlikeCard(reached, card.Residual, hull)
-	if err != nil {
-		return place{}, err
+	distinct, rest := t.unlikeCard(reached, card.Residual, hull)
+	at, err := thickest(distinct, lin.Step)
+	if err == nil {
+		return at.within(rest, lin.Step)
 	}
-	return thickest(piece, lin.Step)
+	// fragments of a pale or a grey head: what goes with them?
+	marks, likely := make([]uint8, len(full)), make([]bool, len(full))
+	for _, may := range []*image.Gray{distinct, rest} {
+		for i := range marks {
+			likely[i] = may.Pix[i] != 0
+			if hull.Pix[i] == 0 || full[i] && !likely[i] {
+				marks[i] = cardMark
+			}
+		}
+		c := newCoarse(patch{&lin, card.Reflectance}, 2, marks)
+		m, err := c.cut(likely, t.w, t.h)
+		if err != nil {
+			return place{}, err
+		}
+		if at, err := thickest(c.enlarged(m, hull.Rect), lin.Step); err == nil {
+			return at, nil
+		}
+	}
+	return place{}, err
 }
 
-// unlikeCard is all that its hue or its brightness parts from the card and its
-// shadows. Where that is nothing thick, a grey head is looked for: an area that
-// the gentle shading of shadows did not reach.
-func (t *tones) unlikeCard(reached []bool, noise float64, hull *image.Gray) (*image.Gray, error) {
+// within widens a place to the circle that fits a mask there: of a grey head the
+// middle alone is lighter than the card.
+func (at place) within(mask *image.Gray, step int) (place, error) {
+	dist, err := cv.Distance(mask)
+	if err != nil {
+		return at, err
+	}
+	c := at.Centre.Div(step)
+	r := dist.Pix[c.Y*dist.Width+c.X] * float32(step)
+	if float64(r) > at.Radius {
+		at.Radius = float64(r)
+		at.Bounds = at.Bounds.Union(image.Rectangle{at.Centre, at.Centre}.Inset(-int(r)))
+	}
+	return at, nil
+}
+
+// unlikeCard marks what its hue or its brightness parts from the card and its
+// shadows, and all else that the gentle shading of shadows did not reach, the
+// former included.
+func (t *tones) unlikeCard(reached []bool, noise float64, hull *image.Gray) (distinct, rest *image.Gray) {
 	hue := learnShadow(t, reached)
 	bright := float32(math.Log(1.3 + 6*noise + toe))
-	distinct, rest := image.NewGray(hull.Rect), image.NewGray(hull.Rect)
+	distinct, rest = image.NewGray(hull.Rect), image.NewGray(hull.Rect)
 	for i, in := range hull.Pix {
-		switch {
-		case in == 0:
-		case hue.foreign(t, i, 0.25) || t.plane[1].Pix[i] > bright:
-			distinct.Pix[i] = 255
-		case !reached[i]:
+		if in == 0 {
+			continue
+		}
+		if hue.foreign(t, i, 0.25) || t.plane[1].Pix[i] > bright {
+			distinct.Pix[i], rest.Pix[i] = 255, 255
+		}
+		if !reached[i] {
 			rest.Pix[i] = 255
 		}
 	}
-	dist, err := cv.Distance(distinct)
-	if err != nil {
-		return nil, err
-	}
-	if slices.Max(dist.Pix) > 2*wireReduced {
-		return distinct, nil
-	}
-	return rest, nil
+	return distinct, rest
 }
 
 // wireReduced is thicker than half a hook wire in the reduced picture and
@@ -125,7 +147,7 @@ func thickest(mask *image.Gray, step int) (place, error) {
 			return place{}, errTwoPieces
 		}
 	}
-	head, err := opening(dist, 0.3*radius[best], peak[best].Y*w+peak[best].X)
+	head, err := opening(dist, nil, 0.3*radius[best], peak[best].Y*w+peak[best].X)
 	if err != nil {
 		return place{}, err
 	}
@@ -133,6 +155,7 @@ func thickest(mask *image.Gray, step int) (place, error) {
 	return place{
 		Centre: peak[best].Mul(step).Add(image.Pt(step/2, step/2)),
 		Radius: radius[best] * float64(step),
+		core:   0.5 * radius[best] * float64(step),
 		Bounds: image.Rectangle{b.Min.Mul(step), b.Max.Mul(step)},
 	}, nil
 }
@@ -153,13 +176,14 @@ func bounds(m *image.Gray) image.Rectangle {
 // around the place found. The card and its shadows change gently, in level and
 // in hue; a piece begins at an edge. So the card in full light and what is
 // surely head are marked and flooded until they meet on the strongest edge.
-func pieceMask(p patch, t *tones, edge cv.Plane, at place, noise float64) (*image.Gray, error) {
-	full, err := t.fullLight(noise)
+func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard, hull *image.Gray) (mask *image.Gray, firm float64, err error) {
+	full, err := t.fullLight(card.Residual)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	const gentle = 0.035 // log level per px
-	hue := learnShadow(t, t.reach(edge, full, gentle))
+	reached := t.reach(edge, full, gentle)
+	hue := learnShadow(t, reached)
 	coloured := image.NewGray(image.Rect(0, 0, t.w, t.h))
 	for i := range coloured.Pix {
 		if hue.foreign(t, i, 0.45) {
@@ -168,33 +192,59 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, noise float64) (*imag
 	}
 	inner, err := cv.Distance(coloured)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	cx, cy := p.toPatch(at.Centre)
 	radius := at.Radius / float64(p.Step)
-	marks := make([]uint8, t.w*t.h)
+	onCard := func(i int) bool {
+		q := p.Rect.Min.Add(image.Pt(i%t.w, i/t.w).Mul(p.Step)).Div(card.Reduced.Step)
+		return q.In(hull.Rect) && hull.GrayAt(q.X, q.Y).Y != 0
+	}
+	bright := float32(math.Log(1.15 + 6*card.Residual + toe))
+	marks, likely := make([]uint8, t.w*t.h), make([]bool, t.w*t.h)
 	for i := range marks {
 		away, thick := math.Hypot(float64(i%t.w)-cx, float64(i/t.w)-cy), float64(inner.Pix[i])
 		switch {
-		case away < 0.5*radius, thick > max(4, 0.15*radius), thick > 4 && away < 2.3*radius:
+		case away < at.core/float64(p.Step), thick > max(4, 0.15*radius), thick > 4 && away < 2.3*radius:
 			marks[i] = pieceMark
 		case full[i]:
 			marks[i] = cardMark
+		default:
+			likely[i] = onCard(i) && (hue.foreign(t, i, 0.25) || t.plane[1].Pix[i] > bright)
 		}
 	}
-	label := flood(edge, marks)
-	mask := image.NewGray(image.Rect(0, 0, t.w, t.h))
-	for i, l := range label {
+	c := newCoarse(p, cutBlock, marks)
+	first, err := c.cut(likely, t.w, t.h)
+	if err != nil {
+		return nil, 0, err
+	}
+	for i := range likely {
+		likely[i] = onCard(i) && (likely[i] || !reached[i])
+	}
+	second, err := c.cut(likely, t.w, t.h)
+	if err != nil {
+		return nil, 0, err
+	}
+	f, g := c.firmness(first), c.firmness(second)
+	if f < 0.7*g {
+		first, f = second, g
+	}
+	if err := c.open(first, t, marks); err != nil {
+		return nil, 0, err
+	}
+	mask = image.NewGray(image.Rect(0, 0, t.w, t.h))
+	for i, l := range flood(edge, marks) {
 		if l == pieceMark {
 			mask.Pix[i] = 255
 		}
 	}
-	return mask, nil
+	return mask, f, nil
 }
 
-// cardHull fills the convex hull of the card: a piece lies within it, the
-// table around the card does not.
-func cardHull(card *calib.GreyCard, r image.Rectangle) (*image.Gray, error) {
+// cardHull fills the convex hull of the card in its reduced picture, but for
+// tags: a piece lies within it, the table around the card does not.
+func cardHull(card *calib.GreyCard, tags []calib.Tag) (*image.Gray, error) {
+	r := image.Rect(0, 0, card.Reduced.Width, card.Reduced.Height)
 	in := image.NewGray(r)
 	for i, ok := range card.Inside {
 		if ok {
@@ -233,7 +283,9 @@ func cardHull(card *calib.GreyCard, r image.Rectangle) (*image.Gray, error) {
 	lo, hi := chain(left, -1), chain(right, 1)
 	for y := whole.Min.Y; y < whole.Max.Y; y++ {
 		for x := max(0, int(across(lo, y))); x <= min(w-1, int(across(hi, y)+0.5)); x++ {
-			hull.Pix[y*w+x] = 255
+			if step := float64(card.Reduced.Step); !hidden(tags, (float64(x)+0.5)*step, (float64(y)+0.5)*step) {
+				hull.Pix[y*w+x] = 255
+			}
 		}
 	}
 	return hull, nil

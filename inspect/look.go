@@ -22,6 +22,8 @@ type look struct {
 	axis   axis
 	collar *image.Gray // nil when there is none
 	places *places     // nil until the travel is measured
+	hull   *image.Gray // of the card, in its reduced picture, without tags
+	firm   float64     // see coarse.firmness
 }
 
 // headSide is the diameter, in patch px, that the largest circle in a head is
@@ -46,27 +48,47 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	if noCard != nil {
 		return found, noCard
 	}
-	at, err := locate(card, found.tags)
+	if found.hull, err = cardHull(card, found.tags); err != nil {
+		return found, err
+	}
+	at, err := locate(card, found.hull)
 	if err != nil {
 		return found, err
 	}
-	step := max(1, int(math.Round(2*at.Radius/headSide)))
 	frame := image.Rect(0, 0, p.Width, p.Height)
-	window := at.Bounds.Inset(-int(1.6 * at.Radius)).Intersect(frame)
-	for {
+	step, window := patchFor(at, frame)
+	for round := 0; ; round++ {
 		l, err := found.lookIn(p, at, window, step)
 		if err != nil {
 			return found, err
+		}
+		if r := l.shape.radius * float64(step) / at.Radius; round < 4 && (r > 1.3 || r < 0.7) {
+			at = l.whole(at) // what was found first was a part, or more than the head
+			step, window = patchFor(at, frame)
+			continue
 		}
 		wider := window.Inset(-int(at.Radius)).Intersect(frame)
 		if !l.shape.cutBy(l.Rect, frame, step) || wider == window {
 			if l.angles, l.axis, l.collar, err = viewingAngles(l.shape); err != nil {
 				return l, err
 			}
-			return l, l.takeOffShade(p, at)
+			return l, l.takeOffShade(p)
 		}
 		window = wider
 	}
+}
+
+// patchFor is the part of the photo to look at and its step.
+func patchFor(at place, frame image.Rectangle) (int, image.Rectangle) {
+	return max(1, int(math.Round(2*at.Radius/headSide))), at.Bounds.Inset(-int(1.6 * at.Radius)).Intersect(frame)
+}
+
+// whole is where the head was found to be, around the core known before.
+func (l *look) whole(core place) place {
+	b := bounds(l.shape.head)
+	core.Radius = l.shape.radius * float64(l.Step)
+	core.Bounds = image.Rectangle{l.Rect.Min.Add(b.Min.Mul(l.Step)), l.Rect.Min.Add(b.Max.Mul(l.Step))}
+	return core
 }
 
 func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step int) (*look, error) {
@@ -81,8 +103,8 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 	if l.edge, err = l.tones.edges(); err != nil {
 		return nil, err
 	}
-	mask, err := pieceMask(l.patch, l.tones, l.edge, at, card.Residual)
-	if err != nil {
+	var mask *image.Gray
+	if mask, l.firm, err = pieceMask(l.patch, l.tones, l.edge, at, card, found.hull); err != nil {
 		return nil, err
 	}
 	x, y := l.toPatch(at.Centre)
@@ -93,8 +115,9 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 // takeOffShade gives the head the light that would fall on the card without it.
 // Its outline was found in the light that does, for there the card around it is
 // even.
-func (l *look) takeOffShade(p *calib.Photo, at place) (err error) {
-	l.card.Shade(float64(at.Centre.X), float64(at.Centre.Y), at.Radius)
+func (l *look) takeOffShade(p *calib.Photo) (err error) {
+	centre := l.toPhoto(float64(l.shape.centre.X), float64(l.shape.centre.Y))
+	l.card.Shade(centre.X, centre.Y, l.shape.radius*float64(l.Step))
 	l.Linear = p.Linear(l.Rect, l.Step)
 	l.card.Reflect(l.Linear)
 	l.tones, err = tonesOf(l.patch, 1.5)

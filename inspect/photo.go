@@ -8,7 +8,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"jigloupe/calib"
@@ -124,8 +123,10 @@ func (p patch) toPhoto(x, y float64) Point {
 // it, and fills in what the checks measured.
 func (l *look) check(ph *Photo, p *calib.Photo) []string {
 	wrong := []string{}
-	blur := l.blur()
-	ph.SharpnessPx = &blur
+	blur, edged := l.blur()
+	if edged {
+		ph.SharpnessPx = &blur
+	}
 	b := bounds(l.shape.head)
 	if b.Min.X+l.Rect.Min.X < 3 || b.Min.Y+l.Rect.Min.Y < 3 ||
 		l.Rect.Min.X+b.Max.X*l.Step > p.Width-3 || l.Rect.Min.Y+b.Max.Y*l.Step > p.Height-3 {
@@ -140,7 +141,7 @@ func (l *look) check(ph *Photo, p *calib.Photo) []string {
 	limit := max(across*0.015, 2)
 	if blur > limit {
 		wrong = append(wrong, fmt.Sprintf("It is blurred: its edges are %.1f px wide, at most %.1f are allowed. Rest the camera on something and tap the head to focus.", 2.4*blur, 2.4*limit))
-	} else if l.firmness() < leastFirmness {
+	} else if !edged || l.firm < leastFirm {
 		wrong = append(wrong, "The head hardly stands out from the card: its colour is too near the card's. Photograph it on a plain white or black sheet with the grey card beside it.")
 	}
 	if l.card.Clipped > 0.02 {
@@ -155,38 +156,12 @@ func (l *look) check(ph *Photo, p *calib.Photo) []string {
 	return wrong
 }
 
-// leastFirmness lies between the outlines found right on photographs with known
-// truth, 0.066 and more, and those lost in noise and sparkle, 0.049 and less.
-const leastFirmness = 0.055
+// leastFirm, a log ratio, lies between the outlines found right on photographs
+// drawn with known truth, 0.45 and more, and those lost in noise and sparkle,
+// 0.2 and less.
+const leastFirm = 0.3
 
 const leastAcrossPx = 90 // a spot of 0.5 mm on a head of 7 mm is then 6 px wide
-
-// firmness is how sharply the head's outline parts it from the card: the lower
-// quartile of the largest log ratio per pixel across it.
-func (l *look) firmness() float64 {
-	s := l.shape
-	var along []float64
-	for y := 2; y < s.h-2; y++ {
-		for x := 2; x < s.w-2; x++ {
-			i := y*s.w + x
-			if d := s.depth.Pix[i]; d == 0 || d > 1.5 {
-				continue
-			}
-			most := float32(0)
-			for dy := -2; dy <= 2; dy++ {
-				for dx := -2; dx <= 2; dx++ {
-					most = max(most, l.edge.Pix[i+dy*s.w+dx])
-				}
-			}
-			along = append(along, float64(most))
-		}
-	}
-	if len(along) == 0 {
-		return 0
-	}
-	slices.Sort(along)
-	return along[len(along)/4]
-}
 
 // clippedHead is the share of the head's pixels at the camera's upper limit.
 func (l *look) clippedHead() float64 {

@@ -1,0 +1,173 @@
+package inspect
+
+import (
+	"image"
+	"math"
+	"slices"
+
+	"jigloupe/calib/cv"
+)
+
+// coarse is a patch in blocks of pixels, in which piece and ground are parted:
+// a block is large against flakes and noise and a fifth of a hook wire.
+type coarse struct {
+	w, h, block int
+	tone        [3]cv.Plane // logarithms relative to card, as in tones
+	marks       []uint8     // what is known of most of a block: cardMark, pieceMark or 0
+}
+
+// cutBlock is the side of a block in the px of a patch in which the head has
+// its usual size.
+const cutBlock = 6
+
+// coarseToe is the toe of the coarse picture, whose noise is a sixth of the
+// patch's.
+const coarseToe = 0.02
+
+func newCoarse(p patch, block int, marks []uint8) *coarse {
+	c := &coarse{w: (p.Width + block - 1) / block, h: (p.Height + block - 1) / block, block: block}
+	c.marks = make([]uint8, c.w*c.h)
+	for k := range c.tone {
+		c.tone[k] = cv.NewPlane(c.w, c.h)
+	}
+	for j := range c.marks {
+		var sum [3]float64
+		var kinds [3]int
+		n := 0
+		c.pixels(p.Width, p.Height, j, func(i int) {
+			for k := range sum {
+				sum[k] += float64(p.Pix[3*i+k])
+			}
+			kinds[marks[i]]++
+			n++
+		})
+		for k := range sum {
+			c.tone[k].Pix[j] = float32(math.Log(max(sum[k]/float64(n)/p.cardR, 0) + coarseToe))
+		}
+		for m, has := range kinds {
+			if has > n/2 {
+				c.marks[j] = uint8(m)
+			}
+		}
+	}
+	return c
+}
+
+// pixels calls do for every patch pixel of a block.
+func (c *coarse) pixels(w, h, j int, do func(i int)) {
+	x, y := j%c.w*c.block, j/c.w*c.block
+	for v := y; v < min(y+c.block, h); v++ {
+		for u := x; u < min(x+c.block, w); u++ {
+			do(v*w + u)
+		}
+	}
+}
+
+// cut parts what goes with the marked piece and what is likely piece from what
+// goes with the rest.
+func (c *coarse) cut(likely []bool, w, h int) (*image.Gray, error) {
+	features := make([]uint8, 3*len(c.marks))
+	known := image.NewGray(image.Rect(0, 0, c.w, c.h))
+	const levelWeight, hueWeight = 45, 60 // steps per log ratio: five octaves and a vivid hue fill 8 bits
+	step := func(v float64) uint8 { return uint8(min(max(v, 0), 255) + 0.5) }
+	for j := range c.marks {
+		r, g, b := float64(c.tone[0].Pix[j]), float64(c.tone[1].Pix[j]), float64(c.tone[2].Pix[j])
+		features[3*j] = step(levelWeight * (g - math.Log(coarseToe)))
+		features[3*j+1] = step(128 + hueWeight*(r-g))
+		features[3*j+2] = step(128 + hueWeight*(b-g))
+		n, may := 0, 0
+		c.pixels(w, h, j, func(i int) {
+			n++
+			if likely[i] {
+				may++
+			}
+		})
+		switch {
+		case c.marks[j] == pieceMark:
+			known.Pix[j] = cv.Inside
+		case c.marks[j] == cardMark:
+			known.Pix[j] = cv.Outside
+		case may > n/2:
+			known.Pix[j] = cv.PerhapsInside
+		default:
+			known.Pix[j] = cv.PerhapsOutside
+		}
+	}
+	if !slices.Contains(known.Pix, cv.Inside) && !slices.Contains(known.Pix, cv.PerhapsInside) ||
+		!slices.Contains(known.Pix, cv.Outside) && !slices.Contains(known.Pix, cv.PerhapsOutside) {
+		return nil, errNoPiece
+	}
+	return cv.Cut(features, known, 3)
+}
+
+// firmness is how sharply a line parts the piece from the ground: the lower
+// quartile, along the line, of the log ratio across it less that over as far
+// again on the ground beyond, in the channel where that is most. Card and
+// shadow go on smoothly beyond a true outline; a line through a head's shading
+// has as much beyond it as across it.
+func (c *coarse) firmness(piece *image.Gray) float64 {
+	var along []float64
+	for y := 0; y < c.h; y++ {
+		for x := 0; x < c.w; x++ {
+			if piece.Pix[y*c.w+x] == 0 {
+				continue
+			}
+			for _, d := range [4]image.Point{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
+				at := func(n int) int { return (y+n*d.Y)*c.w + x + n*d.X }
+				far := image.Pt(x, y).Add(d.Mul(5))
+				if !far.In(piece.Rect) || !image.Pt(x, y).Sub(d).In(piece.Rect) || piece.Pix[at(1)] != 0 {
+					continue
+				}
+				most := 0.0
+				for k := range c.tone {
+					pix := c.tone[k].Pix
+					across, beyond := pix[at(-1)]-pix[at(2)], pix[at(2)]-pix[at(5)]
+					most = max(most, math.Abs(float64(across))-math.Abs(float64(beyond)))
+				}
+				along = append(along, most)
+			}
+		}
+	}
+	if len(along) == 0 {
+		return 0
+	}
+	slices.Sort(along)
+	return along[len(along)/4]
+}
+
+// open leaves of a patch's marks only a band along the line of a cut.
+func (c *coarse) open(piece *image.Gray, t *tones, marks []uint8) error {
+	ground := image.NewGray(piece.Rect)
+	for i, v := range piece.Pix {
+		ground.Pix[i] = 255 - v
+	}
+	inside, err := cv.Distance(piece)
+	if err != nil {
+		return err
+	}
+	outside, err := cv.Distance(ground)
+	if err != nil {
+		return err
+	}
+	for i := range marks {
+		j := i/t.w/c.block*c.w + i%t.w/c.block
+		switch {
+		case inside.Pix[j] > 1.5:
+			marks[i] = pieceMark
+		case outside.Pix[j] > 1.5:
+			marks[i] = cardMark
+		default:
+			marks[i] = 0
+		}
+	}
+	return nil
+}
+
+// enlarged is a mask of blocks in patch pixels.
+func (c *coarse) enlarged(m *image.Gray, r image.Rectangle) *image.Gray {
+	out := image.NewGray(r)
+	for i := range out.Pix {
+		out.Pix[i] = m.Pix[i/out.Stride/c.block*c.w+i%out.Stride/c.block]
+	}
+	return out
+}
