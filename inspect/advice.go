@@ -40,6 +40,29 @@ func (p *Piece) highest(place string) (file string, fault *ReliefFault) {
 	return file, fault
 }
 
+// holed is the photo with the most pinholes and, after a comma, where most of
+// them are.
+func (p *Piece) holed() (file, where string) {
+	most := 0
+	for _, ph := range p.Photos {
+		places, holes, best := map[string]int{}, 0, ""
+		for _, f := range ph.ReliefFaults {
+			if f.Kind != "pinhole" {
+				continue
+			}
+			holes++
+			places[f.Place]++
+			if places[f.Place] > places[best] {
+				best = f.Place
+			}
+		}
+		if holes > most {
+			most, file, where = holes, ph.File, ", most of them "+best
+		}
+	}
+	return file, where
+}
+
 // blockedIn is the photo that shows the eye blocked.
 func (p *Piece) blockedIn() string {
 	for _, ph := range p.Photos {

@@ -35,6 +35,13 @@ func TestReasonsSay(t *testing.T) {
 		{"dent", func(p *Piece) {
 			p.Relief.OutlineDeviationMM, p.Relief.U = new(-0.6), new(0.1)
 		}, "The outline runs 0.6 ± 0.2 mm inside of where a smooth head's would, the limit is 0.3 mm.", "", adviceSag},
+		{"pinholes", func(p *Piece) {
+			hole := func(place string) ReliefFault { return ReliefFault{Kind: "pinhole", Place: place} }
+			p.Photos = append(p.Photos, Photo{File: "A1_2.jpg", View: "2", Usable: true, ReliefFaults: []ReliefFault{
+				hole("on the face near the tip"), hole("on the face of the body"), hole("on the face of the body"), {Kind: "lump"}}})
+			p.Photos[0].ReliefFaults = []ReliefFault{hole("on the face near the tip")}
+			p.Relief.Pinholes = new(7)
+		}, "7 pinholes in one view, most of them on the face of the body; 5 or more fail.", "A1_2.jpg", adviceHole},
 		{"eye", func(p *Piece) { p.Eye, p.Photos[0].Eye = EyeBlocked, EyeBlocked }, "The line-tie eye is blocked with paint.", "A1_1.jpg", adviceEye},
 	} {
 		p := sound()

@@ -168,9 +168,10 @@ func (l Limits) judgePinholes(p *Piece, again *Repeatability) {
 	}
 	if *r.Pinholes > 0 {
 		count, most := float64(*r.Pinholes), float64(l.Pinholes)
+		file, where := p.holed()
 		p.weigh(again, Reason{
-			Measure: "pinholes", Value: &count, Limit: &most, Unit: "in one view",
-			Says: fmt.Sprintf("%d pinholes in one view, the limit is %d.", *r.Pinholes, l.Pinholes),
+			Measure: "pinholes", File: file, Value: &count, Limit: &most, Unit: "in one view",
+			Says: fmt.Sprintf("%d pinholes in one view%s; %d or more fail.", *r.Pinholes, where, l.Pinholes),
 			Fix:  adviceHole,
 		})
 	}

@@ -214,7 +214,7 @@ func measured(p *inspect.Piece) []named {
 			lumps = strconv.Itoa(*r.Lumps)
 		}
 		if r.LumpHeightMM != nil {
-			lumps += ", highest " + amount(r.LumpHeightMM, nil, "mm")
+			lumps += ", highest " + amount(r.LumpHeightMM, doubtOf(p, *r.LumpHeightMM), "mm")
 		}
 	}
 	if p.Travel != nil {
@@ -256,6 +256,18 @@ func eyeWords(state inspect.EyeState, hole *inspect.EyeHole) string {
 		return string(state)
 	}
 	return fmt.Sprintf("%s, %s of its hole is free of paint", state, amount(&hole.OpenPct, &hole.U, "%"))
+}
+
+// doubtOf is the standard uncertainty of the relief fault that is so high.
+func doubtOf(p *inspect.Piece, heightMM float64) *float64 {
+	for _, ph := range p.Photos {
+		for _, f := range ph.ReliefFaults {
+			if f.HeightMM != nil && *f.HeightMM == heightMM {
+				return f.U
+			}
+		}
+	}
+	return nil
 }
 
 // unseenIn lists what the photos of a piece could not tell.
