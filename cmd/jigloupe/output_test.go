@@ -124,7 +124,7 @@ func TestPieceByPiece(t *testing.T) {
 }
 
 func testGrading(rack string) grading {
-	return grading{batch: rack, card: 0.18, paper: "A4", progress: func(string, int, int) {}, contents: &contents{}}
+	return grading{batch: rack, card: 0.18, paper: "A4", progress: func(string, int, int) {}, say: func(string) {}, contents: &contents{}}
 }
 
 func writeFiles(t *testing.T, dir string, names ...string) {
