@@ -441,7 +441,7 @@ func BenchmarkPhoto(b *testing.B) {
 	b.SetBytes(photoSize)
 	before := cpu(b)
 	for k := range b.N {
-		name := fmt.Sprint("P", k)
+		name := fmt.Sprintf("P%06d", k)
 		copy(photo, name)
 		j := piece(b, dir, name, string(photo))
 		all.Go(func() error {
