@@ -34,9 +34,9 @@ func (t *Tag) Covers(x, y float64) bool {
 }
 
 // Tags finds the printed tags in the photo. Reduced is the whole photo at about
-// 500 px, such as GreyCard.Reduced, nil to make it anew. Codes of at least 3 px
-// a module are found, from any side and tilted up to 40°; photos without bright
-// sheets cost next to nothing.
+// 500 px, such as GreyCard.Reduced, nil to make it anew. Codes of 4 px a module
+// and more are found from any side, tilted up to 30° (TestTagScale); photos without
+// bright sheets cost next to nothing.
 func (p *Photo) Tags(reduced *Linear) ([]Tag, error) {
 	if reduced == nil {
 		step := max(1, (max(p.Width, p.Height)+reducedSide-1)/reducedSide)
@@ -69,25 +69,14 @@ func brightSheets(reduced *Linear) ([]int32, []cv.Blob, error) {
 		least    = 12   // px
 		most     = 8    // sheets looked at
 	)
-	w, h := reduced.Width, reduced.Height
-	sum := make([]float64, (w+1)*(h+1)) // of all pixels above and to the left
-	for y := range h {
-		row := 0.0
-		for x := range w {
-			row += float64(reduced.Pix[3*(y*w+x)+1])
-			sum[(y+1)*(w+1)+x+1] = sum[y*(w+1)+x+1] + row
-		}
+	g := &greys{reduced.Width, reduced.Height, make([]float32, reduced.Width*reduced.Height)}
+	for i := range g.pix {
+		g.pix[i] = reduced.Pix[3*i+1]
 	}
-	reach := max(w, h) / 8
-	bright := image.NewGray(image.Rect(0, 0, w, h))
-	for y := range h {
-		y0, y1 := max(0, y-reach), min(h, y+reach+1)
-		for x := range w {
-			x0, x1 := max(0, x-reach), min(w, x+reach+1)
-			mean := (sum[y1*(w+1)+x1] - sum[y0*(w+1)+x1] - sum[y1*(w+1)+x0] + sum[y0*(w+1)+x0]) / float64((x1-x0)*(y1-y0))
-			if float64(reduced.Pix[3*(y*w+x)+1]) > brighter*mean {
-				bright.Pix[y*w+x] = 255
-			}
+	bright := image.NewGray(image.Rect(0, 0, g.w, g.h))
+	for i, mean := range g.means(max(g.w, g.h) / 8) {
+		if g.pix[i] > brighter*mean {
+			bright.Pix[i] = 255
 		}
 	}
 	labels, blobs, err := cv.Blobs(bright)
@@ -111,11 +100,11 @@ func (p *Photo) tagIn(r image.Rectangle) (*Tag, error) {
 	for i := range g.pix {
 		g.pix[i] = lin.Pix[3*i] + lin.Pix[3*i+1] + lin.Pix[3*i+2]
 	}
-	eyes, err := g.eyes()
+	finders, err := g.finders()
 	if err != nil {
 		return nil, err
 	}
-	for _, three := range corners(eyes) {
+	for _, three := range corners(finders) {
 		for _, n := range three.sides() {
 			t := g.read(three, n)
 			if t == nil {
@@ -145,15 +134,15 @@ func (g *greys) at(x, y float64) float64 {
 		v*((1-u)*float64(g.pix[k+down])+u*float64(g.pix[k+down+right]))
 }
 
-// An eye is one of the three rings with a filled square in them that mark a
-// code's corners.
-type eye struct {
+// A finder is one of the three rings with a filled square in them that mark a
+// code's corners, named as in ISO/IEC 18004.
+type finder struct {
 	x, y float64 // its middle
 	size float64 // side of the ring's upright box, px
 }
 
-// eyes finds dark rings with a dark core three sevenths their size.
-func (g *greys) eyes() ([]eye, error) {
+// finders are dark rings with a dark core three sevenths their size.
+func (g *greys) finders() ([]finder, error) {
 	dark := image.NewGray(image.Rect(0, 0, g.w, g.h))
 	around := g.means(max(g.w, g.h) / 9)
 	for i, v := range g.pix {
@@ -172,7 +161,7 @@ func (g *greys) eyes() ([]eye, error) {
 	if len(blobs) > 2000 {
 		return nil, nil // wood or cloth
 	}
-	var found []eye
+	var found []finder
 	for _, ring := range blobs {
 		size := float64(ring.Bounds.Dx()+ring.Bounds.Dy()) / 2
 		for _, core := range blobs {
@@ -180,7 +169,7 @@ func (g *greys) eyes() ([]eye, error) {
 			area := float64(core.Area) / float64(ring.Area) // 9 of 24 modules
 			if inner > 0.28 && inner < 0.6 && area > 0.15 && area < 0.9 && core.Bounds.In(ring.Bounds) &&
 				math.Hypot(core.X-ring.X, core.Y-ring.Y) < size/10 {
-				found = append(found, eye{core.X + 0.5, core.Y + 0.5, size})
+				found = append(found, finder{core.X + 0.5, core.Y + 0.5, size})
 			}
 		}
 	}
@@ -208,15 +197,15 @@ func (g *greys) means(reach int) []float32 {
 	return out
 }
 
-// three are the eyes at a code's top left, top right and bottom left.
-type three [3]eye
+// three are the finders at a code's top left, top right and bottom left.
+type three [3]finder
 
-// corners picks from the eyes those that can be the corners of a code.
-func corners(eyes []eye) []three {
+// corners picks from the finders those that can be the corners of a code.
+func corners(finders []finder) []three {
 	var out []three
-	for i, a := range eyes {
-		for j, b := range eyes {
-			for k, c := range eyes {
+	for i, a := range finders {
+		for j, b := range finders {
+			for k, c := range finders {
 				if i == j || j == k || i == k {
 					continue
 				}

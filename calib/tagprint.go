@@ -6,6 +6,8 @@ import (
 	"image/color"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/skip2/go-qrcode"
 )
@@ -14,6 +16,9 @@ import (
 // is dark, without its white border. The side is that of the printed code in mm.
 func TagModules(name string, sideMM float64) ([][]bool, error) {
 	text := tagWord + " " + strconv.FormatFloat(sideMM, 'f', -1, 64) + " " + name
+	if got, side, ok := readTag(text); !ok || got != name || side != sideMM {
+		return nil, fmt.Errorf("no tag can be made for %q with a side of %v mm: the name must be letters, digits and signs that can be printed, the side from %d to %d mm", name, sideMM, MinTagMM, MaxTagMM)
+	}
 	q, err := qrcode.New(text, qrcode.Medium)
 	if err == nil && q.VersionNumber < 2 { // 1 has no ring in the fourth corner
 		q, err = qrcode.NewWithForcedVersion(text, 2, qrcode.Medium)
@@ -37,8 +42,10 @@ func readTag(text string) (name string, sideMM float64, ok bool) {
 	if len(parts) != 3 || parts[0] != tagWord || parts[2] == "" {
 		return "", 0, false
 	}
+	unprintable := func(r rune) bool { return r == utf8.RuneError || !unicode.IsPrint(r) }
 	sideMM, err := strconv.ParseFloat(parts[1], 64)
-	return parts[2], sideMM, err == nil && sideMM >= MinTagMM && sideMM <= MaxTagMM
+	return parts[2], sideMM, err == nil && sideMM >= MinTagMM && sideMM <= MaxTagMM &&
+		strings.TrimSpace(parts[2]) == parts[2] && !strings.ContainsFunc(parts[2], unprintable)
 }
 
 // A tag's code may be so wide, in mm: below, a printer makes no clean modules;
