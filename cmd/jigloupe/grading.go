@@ -102,6 +102,9 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *outpu
 	if err != nil {
 		return nil, err
 	}
+	if err := out.recordTags(g.contents); err != nil {
+		return nil, err
+	}
 	atOnce := g.atOnce()
 	var asker *fleet.Asker
 	if g.fleet.Server != "" && slices.Contains(known, nil) {
