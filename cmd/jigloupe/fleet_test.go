@@ -16,12 +16,15 @@ import (
 	"testing"
 	"time"
 
+	"github.com/nats-io/nats.go"
+	"github.com/nats-io/nats.go/jetstream"
+
 	"jigloupe/inspect"
 )
 
-// Three nodes, two workers, all of them processes; one node and one worker are
-// killed in the middle. Every byte of the report is that of a run without a
-// fleet, apart from times and the limits of the machine.
+// Three nodes, two workers, all of them processes; the node that hands out the
+// jobs and one worker are killed in the middle. Every byte of the report is that
+// of a run without a fleet.
 func TestFleetLosesNodeAndWorker(t *testing.T) {
 	if testing.Short() {
 		t.Skip("runs a cluster, which takes a while")
@@ -44,7 +47,7 @@ func TestFleetLosesNodeAndWorker(t *testing.T) {
 		return len(records)
 	}
 	waitUntil(t, 2*time.Minute, "a third is graded", func() bool { return graded() >= pieces/3 })
-	kill(t, nodes[0])
+	kill(t, nodes[queueLeader(t, addresses)])
 	kill(t, workers[0])
 	if n := graded(); n == pieces {
 		t.Error("all was graded before anything was killed")
@@ -167,6 +170,29 @@ cluster { name: shop, listen: %s, routes: [nats://%s] }
 	return nodes, "nats://" + strings.Join(clients, ",nats://")
 }
 
+// queueLeader is the number of the node that hands out the jobs.
+func queueLeader(t *testing.T, addresses string) int {
+	t.Helper()
+	conn, err := nats.Connect(addresses)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close()
+	js, err := jetstream.New(conn)
+	if err != nil {
+		t.Fatal(err)
+	}
+	queue, err := js.Stream(context.Background(), "jigloupe-jobs")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var k int
+	if _, err := fmt.Sscanf(queue.CachedInfo().Cluster.Leader, "node%d", &k); err != nil {
+		t.Fatal(err)
+	}
+	return k
+}
+
 // freePorts are addresses on this machine that nothing listens on.
 func freePorts(t *testing.T, n int) []string {
 	t.Helper()
@@ -182,10 +208,12 @@ func freePorts(t *testing.T, n int) []string {
 	return free
 }
 
-// start runs a program for the test's time.
+// start runs a program for the test's time, and no longer than a test should take.
 func start(t *testing.T, dir, name string, args ...string) *exec.Cmd {
 	t.Helper()
-	c := exec.Command(name, args...)
+	ctx, stop := context.WithTimeout(context.Background(), 5*time.Minute)
+	t.Cleanup(stop)
+	c := exec.CommandContext(ctx, name, args...)
 	c.Dir, c.Stderr = dir, &safeBuffer{}
 	if err := c.Start(); err != nil {
 		t.Fatal(err)
