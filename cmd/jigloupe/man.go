@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/cobra/doc"
@@ -20,6 +21,7 @@ func newManCmd() *cobra.Command {
 				return err
 			}
 			cmd.Root().DisableAutoGenTag = true // it would put the day into the pages
+			keepLists(cmd.Root())
 			header := &doc.GenManHeader{Section: "1", Source: "jigloupe " + version, Manual: "jigloupe"}
 			if err := doc.GenManTree(cmd.Root(), header, args[0]); err != nil {
 				return err
@@ -27,5 +29,14 @@ func newManCmd() *cobra.Command {
 			fmt.Fprintf(cmd.ErrOrStderr(), "jigloupe: manual pages written to %s\n", short(args[0]))
 			return nil
 		},
+	}
+}
+
+// keepLists indents the lists in explanations by as much as Markdown, which the
+// pages are made from, wants for keeping their lines apart.
+func keepLists(c *cobra.Command) {
+	c.Long = strings.ReplaceAll(c.Long, "\n  ", "\n    ")
+	for _, sub := range c.Commands() {
+		keepLists(sub)
 	}
 }
