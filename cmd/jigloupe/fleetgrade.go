@@ -28,6 +28,9 @@ func fleetFlags(cmd *cobra.Command, o *fleet.Options, what string) {
 
 // fleetError adds what to do about a fleet that is not there or not open.
 func fleetError(o fleet.Options, err error) error {
+	if !errors.Is(err, fleet.ErrNoConnection) {
+		return err
+	}
 	if !strings.Contains(o.Server, "://") {
 		return hinted{err, "write an address as nats://HOST; without nats:// or tls:// it is the name of a NATS context"}
 	}
@@ -41,10 +44,7 @@ func (g grading) askFleet(ctx context.Context) (*fleet.Asker, error) {
 		return nil, err
 	}
 	a, err := fleet.Ask(ctx, g.fleet, program, g.say)
-	if err != nil && ctx.Err() == nil {
-		err = fleetError(g.fleet, err)
-	}
-	return a, err
+	return a, fleetError(g.fleet, err)
 }
 
 // hereOneByOne keeps those few pieces that can't go to the fleet from filling
@@ -61,9 +61,6 @@ func (g grading) gradeByFleet(ctx context.Context, a *fleet.Asker, w pieceWork, 
 		defer hereOneByOne.Unlock()
 		o.Jobs = 1
 		return gradeHere(ctx, w, o, dir, func() {})
-	}
-	if err != nil && !errors.Is(err, fleet.ErrGaveUp) && ctx.Err() == nil {
-		err = fleetError(g.fleet, err)
 	}
 	if err != nil {
 		return nil, err

@@ -45,8 +45,8 @@ const rounds = 5
 // in the queue, is there any worker?
 var lookAfter = 10 * time.Second
 
-// uploadsAtOnce keep a line busy; more would only fill memory.
-const uploadsAtOnce = 4
+// movingAtOnce keep a line busy; more would only fill memory.
+const movingAtOnce = 4
 
 // An Asker puts pieces into the fleet and takes the answers.
 type Asker struct {
@@ -55,7 +55,7 @@ type Asker struct {
 	program string
 	say     func(string)
 	stop    context.CancelFunc
-	uploads chan struct{} // one in it per photo on its way to the store
+	moving  chan struct{} // one in it per photo or answer on its way
 
 	hand    sync.Mutex
 	waiting map[string]chan string // by ticket
@@ -71,7 +71,7 @@ func Ask(ctx context.Context, o Options, program string, say func(string)) (*Ask
 		return nil, err
 	}
 	a := &Asker{fleet: f, me: nuid.Next(), program: program, say: say, waiting: map[string]chan string{}, uses: map[string]int{},
-		uploads: make(chan struct{}, uploadsAtOnce)}
+		moving: make(chan struct{}, movingAtOnce)}
 	ctx, a.stop = context.WithCancel(ctx)
 	in := inbox{fleet: f, stream: doneStream, config: jetstream.ConsumerConfig{
 		Durable: "asker-" + a.me, FilterSubject: "jigloupe.done." + a.me + ".*",
@@ -218,9 +218,9 @@ func (a *Asker) putPhotos(ctx context.Context, dir string, j *Job, anew bool) er
 			}
 		}
 		name := filepath.Join(dir, j.Batch.Photos[k].File)
-		a.uploads <- struct{}{}
+		a.moving <- struct{}{}
 		err := a.again(ctx, func(ctx context.Context) error { return a.putPhoto(ctx, name, file) })
-		<-a.uploads
+		<-a.moving
 		var unread *fs.PathError
 		switch {
 		case errors.Is(err, errNotThatPhoto), errors.As(err, &unread):
@@ -250,12 +250,14 @@ func (a *Asker) putPhoto(ctx context.Context, name string, file File) error {
 }
 
 // answer reads the answer to a job.
-func (f *fleet) answer(ctx context.Context, key string) ([]byte, error) {
+func (a *Asker) answer(ctx context.Context, key string) ([]byte, error) {
+	a.moving <- struct{}{}
+	defer func() { <-a.moving }()
 	var answer []byte
-	err := f.again(ctx, func(ctx context.Context) error {
+	err := a.again(ctx, func(ctx context.Context) error {
 		ctx, stop := context.WithTimeout(ctx, transferTime)
 		defer stop()
-		object, err := f.answers.Get(ctx, key)
+		object, err := a.answers.Get(ctx, key)
 		if err != nil {
 			return err
 		}

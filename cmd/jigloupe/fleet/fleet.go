@@ -65,6 +65,10 @@ func (o Options) Name() string {
 	return strings.Join(shown, ",")
 }
 
+// ErrNoConnection is wrapped by the error when the server can't be reached or
+// lets nobody in.
+var ErrNoConnection = errors.New("no connection")
+
 // fleet is a connection to the server.
 type fleet struct {
 	name    string
@@ -126,7 +130,7 @@ func connect(ctx context.Context, o Options, say func(string)) (*fleet, error) {
 		if errors.As(err, &u) {
 			err = u.Err // the address itself may hold a password
 		}
-		return nil, fmt.Errorf("no connection to %s: %w", f.name, err)
+		return nil, fmt.Errorf("%w to %s: %w", ErrNoConnection, f.name, err)
 	}
 	if f.js, err = jetstream.NewWithDomain(f.conn, domain); domain == "" {
 		f.js, err = jetstream.New(f.conn)

@@ -223,6 +223,37 @@ func TestSlowPieceIsKeptAlive(t *testing.T) {
 	}
 }
 
+// What a worker that is told to stop had not finished goes to another at once.
+func TestWorkerThatStopsHandsOn(t *testing.T) {
+	defer func(was time.Duration) { ackWait = was }(ackWait)
+	ackWait = time.Hour
+	o, dir := serve(t), t.TempDir()
+	begun, never := make(chan bool), make(chan bool)
+	defer close(never)
+	ctx, stop := context.WithCancel(context.Background())
+	ended := make(chan error)
+	go func() {
+		w := Worker{AtOnce: 1, Say: func(string) {}, Grade: func(ctx context.Context, j *Job) ([]byte, error) {
+			close(begun)
+			<-never
+			return nil, nil
+		}}
+		_, err := w.Work(ctx, o, program)
+		ended <- err
+	}()
+	a := ask(t, o)
+	j := piece(t, dir, "A", "x")
+	var all sync.WaitGroup
+	all.Go(func() { wantAnswer(t, a, dir, j, "A:x") })
+	<-begun
+	stop()
+	if err := <-ended; err != nil {
+		t.Error(err)
+	}
+	work(t, o, 1, readPhotos)
+	all.Wait()
+}
+
 // A worker takes no more pieces than it has room for, so that others get them
 // and its memory stays bounded.
 func TestBackPressure(t *testing.T) {

@@ -32,8 +32,8 @@ const (
 	maxFiles = 100
 	maxFile  = 640 << 20
 	maxPiece = 2 << 30
-	// maxAnswer bounds an answer, in bytes: about 1 MB a photo is usual.
-	maxAnswer = 512 << 20
+	// maxAnswer bounds an answer, in bytes: 1 MB a photo is much.
+	maxAnswer = 128 << 20
 )
 
 // encode writes a job as a message, or says why it can't go to the fleet.

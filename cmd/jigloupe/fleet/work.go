@@ -84,7 +84,8 @@ func (w *Worker) Work(ctx context.Context, o Options, program string) (int, erro
 			return w.take(ctx, msg)
 		})
 	}
-	return int(w.done.Load()), pieces.Wait()
+	err = pieces.Wait()
+	return int(w.done.Load()), err
 }
 
 // keepAlive tells the queue that a job is being done, until letGo is called.
