@@ -36,18 +36,20 @@ func (n *eyeLook) findRing() *ring {
 	}
 	// streaks of glare and the edge of a film make rings within the wire's own
 	const nearly = 0.1
-	within := *best
+	first := *best
+	best = nil
 	for _, r := range all {
-		if within.outside(r.x, r.y) < 1 && r.clear > within.clear-nearly && r.area() > best.area() {
-			best = &r
+		if first.outside(r.x, r.y) < 1 && r.clear > first.clear-nearly {
+			if r.widen(g); best == nil || r.hole() > best.hole() {
+				best = &r
+			}
 		}
 	}
-	best.widen(g)
 	return best
 }
 
-// area is that within a ring's outer edge, over π, in px².
-func (r *ring) area() float64 { return (r.long + r.half) * (r.flat*r.long + r.half) }
+// hole is the area of a ring's hole, over π, in px².
+func (r *ring) hole() float64 { return (r.long - r.half) * (r.flat*r.long - r.half) }
 
 // shadowLike tells whether a ring looks like nothing but card in shadow.
 func (n *eyeLook) shadowLike(r *ring) bool {
