@@ -23,7 +23,7 @@ file, so copy that to all machines.
 
 It runs until you press Ctrl-C; what it has not finished goes to another worker. A
 photo that ends the program takes the worker with it, so let something start it
-again: while sleep 1; do jigloupe worker --fleet nats://HOST; done`,
+again: until jigloupe worker --fleet nats://HOST; do sleep 1; done`,
 		Example: `  jigloupe worker --fleet nats://192.168.1.20 --fleet-nkey fleet.nk`,
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
