@@ -17,8 +17,9 @@ import (
 
 // WritePDF writes the batch to path for printing and signing: a cover with the
 // list of pieces, then a page for each. Paper is "A4" or "Letter". The pictures
-// that r names must lie in dir. The bytes depend on r, pictures and paper alone;
-// so the file carries no date of its own, and the date is what is signed.
+// that r names must lie in dir. What people say against the verdicts stands beside
+// them. The bytes depend on r, that, pictures and paper alone; so the file
+// carries no date of its own, and the date is what is signed.
 func WritePDF(path string, r *inspect.Results, standing map[string]Overrule, dir, paper string) error {
 	if paper != "A4" && paper != "Letter" {
 		return fmt.Errorf("paper %q is not known: use A4 or Letter", paper)
@@ -204,6 +205,7 @@ func (d *document) piece(p *inspect.Piece) error {
 	if err := d.photos(p); err != nil {
 		return err
 	}
+	const measuredHigh = 52 // mm, what was measured with its heading
 	// What is below the text is put by first, so that nothing important is cut.
 	bottom := d.high - 24
 	curves := p.Travel != nil && len(p.Travel.Curve) > 0 || p.Relief != nil && len(p.Relief.Deviation) > 0
@@ -219,17 +221,19 @@ func (d *document) piece(p *inspect.Piece) error {
 		d.lines(margin, d.wide, 9.5, "", "", unbroken(why(p)))
 	}
 	for i, reason := range p.Reasons {
-		if d.y > bottom-56 {
-			d.lines(margin, d.wide, 8, "", "grey", fmt.Sprintf("and %s more, see the page index.html", plural(len(p.Reasons)-i, "reason")))
-			break
-		}
-		d.sign(margin, d.y+0.6, 3.4, reason.Outcome)
 		close := ""
 		if reason.CloseCall {
 			close = "Close call. "
 		}
-		d.limited(margin+5, d.wide-5, 9.5, "", close+unbroken(reason.Says), d.y+13)
-		d.limited(margin+5, d.wide-5, 8.5, "grey", newFix(p, i), d.y+10)
+		says, fix := close+unbroken(reason.Says), newFix(p, i)
+		need := d.height(says, d.wide-5, 9.5, 13) + d.height(fix, d.wide-5, 8.5, 10)
+		if d.y+need > bottom-measuredHigh {
+			d.lines(margin, d.wide, 8, "", "grey", fmt.Sprintf("and %s more, see the page index.html", plural(len(p.Reasons)-i, "reason")))
+			break
+		}
+		d.sign(margin, d.y+0.6, 3.4, reason.Outcome)
+		d.limited(margin+5, d.wide-5, 9.5, "", says, d.y+13)
+		d.limited(margin+5, d.wide-5, 8.5, "grey", fix, d.y+10)
 		d.y++
 	}
 	top, half := d.y, (d.wide-8)/2

@@ -69,11 +69,22 @@ func (d *document) limited(x, w, size float64, ink, text string, bottom float64)
 	d.wrap(x, w, size, "", ink, text, bottom)
 }
 
+const lineHigh = 0.43 // mm per point of size: 1.22 times the size
+
+// height is how high limited makes text, in mm, at most so much.
+func (d *document) height(text string, w, size, most float64) float64 {
+	if text == "" {
+		return 0
+	}
+	d.SetFont("text", "", size)
+	return min(most, float64(len(d.split(printable(text), w)))*lineHigh*size)
+}
+
 func (d *document) wrap(x, w, size float64, style, ink, text string, bottom float64) {
 	if text == "" {
 		return
 	}
-	step := size * 0.43 // mm: 1.22 times the size
+	step := lineHigh * size
 	d.SetFont("text", style, size)
 	lines := d.split(printable(text), w)
 	for i, line := range lines {

@@ -78,7 +78,11 @@ Overrule a piece again to change your mind; the last word counts.`,
 				return err
 			}
 			standing := all.Standing(r)
-			fmt.Fprintf(cmd.OutOrStdout(), "%s: %s, overruled: %s\n", oneLine(p.Piece), p.Verdict, o.Verdict)
+			said := fmt.Sprintf("overruled: %s", o.Verdict)
+			if o.Verdict == p.Verdict {
+				said = "and you say so too"
+			}
+			fmt.Fprintf(cmd.OutOrStdout(), "%s: %s, %s\n", oneLine(p.Piece), p.Verdict, said)
 			fmt.Fprintln(cmd.OutOrStdout(), reports.Disagreement(standing, r))
 			if err := writeReadable(dir, r, standing, reports.PaperOf(filepath.Join(dir, "report.pdf"))); err != nil {
 				return hinted{fmt.Errorf("your verdict is kept, but the report could not be written anew: %w", err), "grade the batch again: its report will show it"}
