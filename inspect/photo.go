@@ -58,15 +58,15 @@ func measureFile(b *BatchFolder, f BatchFile, reflectance float64, limits Limits
 	wrong = append(l.check(&ph, p), wrong...)
 	ph.Usable = len(wrong) == 0
 	ph.Problems = append(ph.Problems, wrong...)
-	ev := l.evidence(&ph, p)
-	if !ph.Usable {
-		return ph, ev
+	ev := l.evidence(&ph, p) // the last that needs the photo itself
+	if ph.Usable {
+		if err := l.measure(&ph, f, limits); err != nil {
+			ph.Usable = false
+			ph.Problems = append(ph.Problems, fmt.Sprintf("It could not be measured: %v.", err))
+		}
+		ev.places = l.places
 	}
-	if err := l.measure(&ph, f, limits); err != nil {
-		ph.Usable = false
-		ph.Problems = append(ph.Problems, fmt.Sprintf("It could not be measured: %v.", err))
-	}
-	ev.places = l.places
+	ev.Mask = l.mask(ph.Width, ph.Height)
 	return ph, ev
 }
 
@@ -177,21 +177,15 @@ func (l *look) clippedHead() float64 {
 	return float64(top) / float64(max(n, 1))
 }
 
-// evidence draws mask and cut-out and describes the head.
+// evidence draws the cut-out and describes the head.
 func (l *look) evidence(ph *Photo, p *calib.Photo) *Evidence {
 	s := l.shape
-	mask := image.NewGray(image.Rect(0, 0, p.Width, p.Height))
+	frame := image.Rect(0, 0, p.Width, p.Height)
 	area := 0
-	for y := range l.Height * l.Step {
-		row := mask.Pix[(l.Rect.Min.Y+y)*mask.Stride:]
-		if l.Rect.Min.Y+y >= p.Height {
-			break
-		}
-		for x := range l.Width * l.Step {
-			if px := l.Rect.Min.X + x; px < p.Width && s.head.Pix[y/l.Step*s.w+x/l.Step] != 0 {
-				row[px] = 255
-				area++
-			}
+	for i, v := range s.head.Pix {
+		if v != 0 {
+			cell := l.cell(i%s.w, i/s.w).Intersect(frame)
+			area += cell.Dx() * cell.Dy()
 		}
 	}
 	b := bounds(s.head)
@@ -218,8 +212,37 @@ func (l *look) evidence(ph *Photo, p *calib.Photo) *Evidence {
 	}
 	ph.Head = h
 	r := image.Rect(h.BBox[0], h.BBox[1], h.BBox[0]+h.BBox[2], h.BBox[1]+h.BBox[3]).
-		Inset(-int(0.5 * s.radius * float64(l.Step))).Intersect(mask.Rect)
-	return &Evidence{Mask: mask, Picture: cutOut(ph, p, r)}
+		Inset(-int(0.5 * s.radius * float64(l.Step))).Intersect(frame)
+	return &Evidence{Picture: cutOut(ph, p, r)}
+}
+
+// cell is the part of the photo that a patch pixel is made of.
+func (p patch) cell(x, y int) image.Rectangle {
+	at := p.Rect.Min.Add(image.Pt(x, y).Mul(p.Step))
+	return image.Rectangle{at, at.Add(image.Pt(p.Step, p.Step))}
+}
+
+// mask draws the head, in a picture as large as the photo.
+func (l *look) mask(width, height int) *image.Gray {
+	m := image.NewGray(image.Rect(0, 0, width, height))
+	for y := range l.shape.h {
+		row := l.cell(0, y).Intersect(m.Rect)
+		if row.Empty() {
+			continue
+		}
+		first := m.Pix[row.Min.Y*m.Stride : (row.Min.Y+1)*m.Stride]
+		for x, v := range l.shape.head.Pix[y*l.shape.w : (y+1)*l.shape.w] {
+			if v != 0 {
+				for px := l.cell(x, y).Min.X; px < min(l.cell(x, y).Max.X, width); px++ {
+					first[px] = 255
+				}
+			}
+		}
+		for py := row.Min.Y + 1; py < row.Max.Y; py++ {
+			copy(m.Pix[py*m.Stride:(py+1)*m.Stride], first)
+		}
+	}
+	return m
 }
 
 // cutOut makes the picture of a part of the photo and describes it.
