@@ -58,7 +58,7 @@ func measureFile(b *BatchFolder, f BatchFile, reflectance float64, limits Limits
 	wrong = append(l.check(&ph, p), wrong...)
 	ph.Usable = len(wrong) == 0
 	ph.Problems = append(ph.Problems, wrong...)
-	ev := l.evidence(&ph, p) // the last that needs the photo itself
+	ev := l.evidence(&ph, p)
 	if ph.Usable {
 		if err := l.measure(&ph, f, limits); err != nil {
 			ph.Usable = false
@@ -90,6 +90,7 @@ func (l *look) measure(ph *Photo, f BatchFile, limits Limits) error {
 	if err != nil {
 		return err
 	}
+	l.photo = nil // not needed any more, and the largest thing in memory
 	ph.Eye, ph.EyeHole, ph.EyeAt, ph.EyeNote = eye.state, eye.hole, eye.at, eye.note
 	notCoat := make([]bool, len(l.angles.Pix))
 	for _, i := range eye.covers {
