@@ -124,11 +124,11 @@ func Demo() []Shot {
 			}
 			file := fmt.Sprintf("%s_%d.jpg", d.piece, view)
 			if number := demoTagged[file]; number != "" {
-				tag, err := PrintedTag(d.piece, 10)
+				tag, err := PrintedTag(d.piece, 8)
 				if err != nil {
 					panic(err) // our own names
 				}
-				tag.X, tag.Y, tag.TurnDeg = 13, 8, 17
+				tag.X, tag.Y, tag.TurnDeg = 15.5, 9.5, 5
 				file, s.Flats = number, []Flat{tag}
 				s.MMPerPx = 0.027 // from farther away, to have room for the tag
 			}
