@@ -109,10 +109,14 @@ func worseRelief(a, b *Relief) *Relief {
 // weighted by their pixels; nil of none. The spread between photos, beyond what their own uncertainty
 // explains, goes into the uncertainty of the mean.
 func PoolTravel(travels []*Travel) *Travel {
-	if len(travels) == 0 {
+	switch len(travels) {
+	case 0:
 		return nil
+	case 1:
+		return travels[0]
 	}
 	out := &Travel{Light: commonLight(travels), Curve: []TravelBin{}}
+	var within []TravelBin // with the doubt that each photo states, without the scatter between them
 	for k := range bins {
 		deg := (float64(k) + 0.5) * binDeg
 		var sum TravelBin
@@ -139,10 +143,15 @@ func PoolTravel(travels []*Travel) *Travel {
 			own += b.U * b.U / n
 			between += d * d / n
 		}
+		mean.U = math.Sqrt(own / n)
+		within = append(within, mean)
 		mean.U = math.Sqrt(max(own, between) / n)
 		out.Curve = append(out.Curve, mean)
 	}
-	out.summarise()
+	// A photo that is lighter than another as a whole travels no less: what
+	// counts for the travel is how the travels themselves scatter.
+	out.summarise(within)
+	out.scatter(travels)
 	return out
 }
 

@@ -55,7 +55,7 @@ func measureTravel(l *look, leaveOut []bool, declared string) *Travel {
 		})
 	}
 	l.addSystematic(t.Curve)
-	t.summarise()
+	t.summarise(t.Curve)
 	l.places = l.placesOf(&parts)
 	return t
 }

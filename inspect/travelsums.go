@@ -3,6 +3,8 @@ package inspect
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"jigloupe/calib"
 )
 
@@ -10,10 +12,10 @@ func (b TravelBin) lab() calib.Lab { return calib.Lab{L: b.L, A: b.A, B: b.B} }
 
 func (b TravelBin) between(o TravelBin) float64 { return calib.DeltaE2000(b.lab(), o.lab()) }
 
-// summarise draws from the curve what is said of it in one number each.
-func (t *Travel) summarise() {
-	c := t.Curve
-	*t = Travel{Light: t.Light, Curve: c}
+// summarise draws from the curve what is said of it in one number each; c is
+// the curve with the doubt that its bins do not share.
+func (t *Travel) summarise(c []TravelBin) {
+	*t = Travel{Light: t.Light, Curve: t.Curve}
 	if len(c) < 2 {
 		return
 	}
@@ -25,7 +27,7 @@ func (t *Travel) summarise() {
 	}
 	t.HueArcDeg, t.HueArcU = hueArc(c)
 	chroma, light := [2]float64{math.Inf(1), 0}, [2]float64{math.Inf(1), 0}
-	for _, b := range c {
+	for _, b := range t.Curve {
 		chroma[0], chroma[1] = min(chroma[0], b.lab().Chroma()), max(chroma[1], b.lab().Chroma())
 		light[0], light[1] = min(light[0], b.L), max(light[1], b.L)
 		if b.U <= trustedU && b.ViewingDeg < trustedDeg {
@@ -37,6 +39,44 @@ func (t *Travel) summarise() {
 	}
 	t.ChromaRange, t.LightnessSpan = &chroma, &light
 	t.Flop = flop(c)
+}
+
+// scatter widens the doubt of pooled numbers by how those of the single curves
+// scatter.
+func (t *Travel) scatter(travels []*Travel) {
+	var most, shift, arc []float64
+	for _, one := range travels {
+		if one.DeltaE00Max != nil {
+			most = append(most, *one.DeltaE00Max)
+		}
+		if one.Shift != nil {
+			shift = append(shift, one.Shift.DeltaE00)
+		}
+		if one.HueArcDeg != nil {
+			arc = append(arc, *one.HueArcDeg)
+		}
+	}
+	if t.DeltaE00Max != nil {
+		widen(*t.DeltaE00Max, t.U, t.Interval, most)
+	}
+	if t.Shift != nil {
+		widen(t.Shift.DeltaE00, &t.Shift.U, &t.Shift.Interval, shift)
+	}
+	if t.HueArcDeg != nil {
+		widen(*t.HueArcDeg, t.HueArcU, new([2]float64), arc)
+	}
+}
+
+// widen adds the standard error of the mean of values to the doubt of a pooled
+// value. An interval that begins at 0 goes on doing so.
+func widen(value float64, u *float64, interval *[2]float64, values []float64) {
+	if len(values) < 2 {
+		return
+	}
+	e := stat.StdErr(stat.StdDev(values, nil), float64(len(values)))
+	*u = math.Hypot(*u, e)
+	interval[0] = max(0, value-math.Hypot(value-interval[0], 1.96*e))
+	interval[1] = value + math.Hypot(interval[1]-value, 1.96*e)
 }
 
 // A bin is trusted up to the viewing angle to which angles are better than 5°

@@ -179,3 +179,33 @@ func TestFilmColoursComeBack(t *testing.T) {
 		t.Errorf("only %d angles", checked)
 	}
 }
+
+// Two photos of one piece, one of them darker as a whole: their colours are in
+// doubt, their travel is not. Two that travel unlike put the travel in doubt.
+func TestPooledTravel(t *testing.T) {
+	photo := func(dark, slope float64) *Travel {
+		p := &Travel{Light: "diffuse"}
+		for deg := 5.0; deg < 80; deg += 10 {
+			p.Curve = append(p.Curve, TravelBin{ViewingDeg: deg, L: 60 - dark - slope*deg, A: 20, B: 10, Px: 1000, U: 0.5})
+		}
+		p.summarise(p.Curve)
+		return p
+	}
+	one := photo(0, 0.3)
+	shifted := PoolTravel([]*Travel{one, photo(8, 0.3)})
+	if u := shifted.Curve[0].U; u < 2 {
+		t.Errorf("colours of unlike photos have u %.2f, want more than 2", u)
+	}
+	if *shifted.U > 1.5 || math.Abs(*shifted.DeltaE00Max-*one.DeltaE00Max) > 2 {
+		t.Errorf("travel %.1f ± %.1f of photos that travel alike, want about %.1f ± 0.7", *shifted.DeltaE00Max, *shifted.U, *one.DeltaE00Max)
+	}
+	unlike := PoolTravel([]*Travel{one, photo(0, 0.6)})
+	// half the difference of the two is the standard error of their mean
+	want := math.Abs(*photo(0, 0.6).DeltaE00Max-*one.DeltaE00Max) / 2
+	if *unlike.U < want || unlike.Interval[1]-*unlike.DeltaE00Max < 1.96*want {
+		t.Errorf("travel %.1f ± %.1f (%.1f) of unlike photos, want u of %.1f or more", *unlike.DeltaE00Max, *unlike.U, *unlike.Interval, want)
+	}
+	if got := PoolTravel([]*Travel{one}); *got.DeltaE00Max != *one.DeltaE00Max || *got.U != *one.U {
+		t.Errorf("one photo: %.2f ± %.2f, want its own %.2f ± %.2f", *got.DeltaE00Max, *got.U, *one.DeltaE00Max, *one.U)
+	}
+}

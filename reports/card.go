@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"image"
+	"image/draw"
 	"image/png"
 	"math"
 	"path/filepath"
@@ -65,7 +66,8 @@ func WriteCardPNG(path string, c *Card) error {
 	}
 	d := c.layout()
 	canvas := onPage(d)
-	paste(canvas, photo)
+	at := c.frame()
+	draw.Draw(canvas, image.Rect(int(at.x), int(at.y), int(at.x+at.w), int(at.y+at.h)), photo, photo.Bounds().Min, draw.Src)
 	var b bytes.Buffer
 	if err := png.Encode(&b, canvas); err != nil {
 		return fmt.Errorf("card of %s: %w", c.Title, err)
@@ -93,7 +95,8 @@ func WriteCardPDF(path string, cards []*Card, tool inspect.Tool, paper string) e
 		k := min(d.wide, (d.high-top-48)*dr.W/dr.H) / dr.W
 		x := margin + (d.wide-k*dr.W)/2
 		d.draw(dr, x, top, k*dr.W, onPaper)
-		d.image(file, x+k*cardPhoto.x, top+k*cardPhoto.y, k*cardPhoto.w, k*cardPhoto.h)
+		at := c.frame()
+		d.image(file, x+k*at.x, top+k*at.y, k*at.w, k*at.h)
 		d.y = top + k*dr.H
 		d.numbers(c.Travel.Curve)
 	}
@@ -136,7 +139,13 @@ const (
 	cardEdge           = 60.0
 )
 
-var cardPhoto = room{cardEdge, 168, 640, 640}
+// frame is where the photo goes: square where that can be, as the picture is
+// where the head leaves no room for it.
+func (c *Card) frame() room {
+	const side, least = 640.0, 460.0
+	shape := float64(c.photo.Picture.Width) / float64(c.photo.Picture.Height)
+	return room{cardEdge, 168, math.Round(min(max(side*shape, least), side)), math.Round(min(max(side/shape, least), side))}
+}
 
 // layout is everything on the card but the photo.
 func (c *Card) layout() drawing {
@@ -144,19 +153,22 @@ func (c *Card) layout() drawing {
 	wide := cardWide - 2*cardEdge
 	d.bold(cardEdge, 82, fitSize(c.Title, 60, wide), c.Title)
 	d.text("grey", cardEdge, 136, 25, -1, shortened(c.under(), 25, wide))
-	right := cardPhoto.x + cardPhoto.w + 40
+	frame := c.frame()
+	right := frame.x + frame.w + 40
 	plane := planePlot(c.Travel, c.Reference)
-	plot := cardWide - cardEdge - right
-	d.place(plane, right, cardPhoto.y, plot/plane.W)
-	below := cardPhoto.y + plot + 34
+	column := cardWide - cardEdge - right
+	plot := min(column, 400)
+	d.place(plane, right, frame.y, plot/plane.W)
+	below := frame.y + plot + 34
 	if c.Reference != nil {
-		below = d.paragraph(right, below, 21, plot, "", "Dashed: "+c.RefName+".")
+		below = d.paragraph(right, below, 21, column, "", "Dashed: "+c.RefName+".")
 	}
-	d.paragraph(right, below, 21, plot, "", c.shotUnder())
+	below = d.paragraph(right, below, 21, column, "", c.shotUnder())
 
-	y, high := cardPhoto.y+cardPhoto.h+34, 280.0
+	y := max(frame.y+frame.h, below) + 34
+	high := 1122 - y
 	if c.Reference != nil {
-		high = 130
+		high -= 150
 	}
 	outside := d.strip(c.Travel, y, high)
 	y += high + 22
@@ -177,7 +189,7 @@ func (c *Card) layout() drawing {
 	if outside {
 		says += " A cut corner marks a colour that screens cannot show; the nearest is drawn."
 	}
-	y = d.paragraph(cardEdge, y, 22, wide, "", says+" Screens differ: judge the piece itself, in your own light.")
+	y = d.paragraph(cardEdge, y, 22, wide, "", says+" Screens differ: judge the piece itself, in your own light."+c.cameraDoubt())
 	d.paragraph(cardEdge, y, 22, wide, "", "Lead under the paint: wash your hands after handling, keep it away from children and food.")
 	d.text("grey", cardEdge, cardHigh-36, 17, -1, "ΔE00: CIEDE2000. ± is k = 2: about 19 times in 20 the truth lies within. The path shows a* and b* (CIELAB, D50), the discs their doubt.")
 	return d
@@ -333,6 +345,22 @@ func (c *Card) shotUnder() string {
 	return light + ", on a grey card."
 }
 
+// cameraDoubt says how far the camera's own tones can put all colours off.
+func (c *Card) cameraDoubt() string {
+	worst := 0.0
+	for _, p := range c.Pieces {
+		for _, ph := range p.Photos {
+			if ph.Usable && ph.Tone != nil {
+				worst = max(worst, ph.Tone.DeltaE00)
+			}
+		}
+	}
+	if worst == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" The camera can put all of them off by about ΔE00 %.1f.", worst)
+}
+
 // middle is the median of a few values.
 func middle(values []float64) float64 {
 	slices.Sort(values)
@@ -349,5 +377,6 @@ func (c *Card) crop() (image.Image, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: its picture beside the results cannot be read; grade the batch again: %w", c.photo.File, err)
 	}
-	return balanced(saved.pix, c.photo, int(cardPhoto.w), int(cardPhoto.h)), nil
+	at := c.frame()
+	return balanced(saved.pix, c.photo, int(at.w), int(at.h)), nil
 }

@@ -54,7 +54,13 @@ func TestCardPicture(t *testing.T) {
 		t.Fatalf("%v, want 1200 by 1500", b)
 	}
 	at := func(x, y float64) color.NRGBA { return color.NRGBAModel.Convert(m.At(int(x), int(y))).(color.NRGBA) }
-	top := cardPhoto.y + cardPhoto.h + 34
+	top := 0.0
+	for _, l := range c.layout().Lines {
+		if l.Class == "fill swatch" {
+			top = l.Pts[0].Y
+			break
+		}
+	}
 	white := color.NRGBA{255, 255, 255, 255}
 	for i, b := range c.Travel.Curve {
 		want, inGamut := screen(b)

@@ -66,11 +66,6 @@ func inkOf(class string) color.NRGBA {
 	return color.NRGBA{uint8(c[0]), uint8(c[1]), uint8(c[2]), 255}
 }
 
-func paste(dst draw.Image, photo image.Image) {
-	at := image.Pt(int(cardPhoto.x), int(cardPhoto.y))
-	draw.Draw(dst, photo.Bounds().Sub(photo.Bounds().Min).Add(at), photo, photo.Bounds().Min, draw.Src)
-}
-
 var cardFonts = sync.OnceValue(func() (fonts [2]*opentype.Font) {
 	for i, ttf := range [][]byte{dejavusanscondensed.TTF, dejavusanscondensedbold.TTF} {
 		f, err := opentype.Parse(ttf)
