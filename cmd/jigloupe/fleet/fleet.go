@@ -20,7 +20,6 @@ import (
 	"fmt"
 	"io/fs"
 	"net/url"
-	"path/filepath"
 	"strings"
 	"time"
 
@@ -132,8 +131,10 @@ func connect(ctx context.Context, o Options, say func(string)) (*fleet, error) {
 		}
 		return nil, fmt.Errorf("%w to %s: %w", ErrNoConnection, f.name, err)
 	}
-	if f.js, err = jetstream.NewWithDomain(f.conn, domain); domain == "" {
+	if domain == "" {
 		f.js, err = jetstream.New(f.conn)
+	} else {
+		f.js, err = jetstream.NewWithDomain(f.conn, domain)
 	}
 	if err == nil {
 		err = f.prepare(ctx)
@@ -238,8 +239,4 @@ func (in *inbox) pull(ctx context.Context) (jetstream.Msg, error) {
 		in.consumer = c
 	}
 	return in.consumer.Next(jetstream.FetchContext(ctx), jetstream.FetchHeartbeat(2*time.Second))
-}
-
-func isName(s string) bool {
-	return filepath.IsLocal(s) && filepath.Base(s) == s && s != "." && len(s) <= 255
 }

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"path/filepath"
 	"reflect"
 
 	"jigloupe/inspect"
@@ -93,4 +94,9 @@ func readJob(text []byte) (*Job, error) {
 func isSum(s string) bool {
 	b, err := hex.DecodeString(s)
 	return err == nil && len(b) == 32
+}
+
+// isName tells whether a name is that of a file lying directly in a folder.
+func isName(s string) bool {
+	return filepath.IsLocal(s) && filepath.Base(s) == s && s != "." && len(s) <= 255
 }
