@@ -31,13 +31,15 @@ func (c *GreyCard) Shade(x, y, radius float64) {
 	g, s := c.grid(c.logs), c.grid([3][]float32{shade, shade, shade})
 	fit, sigma, sky := c.surface, c.Residual, [3]float64{0.5, 0.5, 0.5}
 	use := make([]bool, len(open))
-	var without grid // the level as it would be without the piece
+	var bare [3][]float32 // the level as it would be without the piece
+	for k := range bare {
+		bare[k] = make([]float32, len(shade))
+	}
+	without := c.grid(bare)
 	for range 6 {
-		without = c.grid([3][]float32{})
-		for k := range without.logs {
-			without.logs[k] = make([]float32, len(shade))
+		for k := range bare {
 			for i, v := range shade {
-				without.logs[k][i] = c.logs[k][i] - float32(sky[k])*v
+				bare[k][i] = c.logs[k][i] - float32(sky[k])*v
 			}
 		}
 		copy(use, open)

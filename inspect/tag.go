@@ -67,9 +67,9 @@ func (t *Tag) against(f BatchFile) (wrong, mind []string) {
 	return wrong, mind
 }
 
-// setScale takes the scale from the tag for the head at a place: a measured scale is better than a typed one. It says so when the two
-// disagree by more than twice their standard uncertainty, or when the card is
-// askew.
+// setScale takes the scale from the tag for the head at a place: a measured scale
+// is better than a typed one. It says so when the two disagree by more than twice
+// their standard uncertainty, and when the card is askew.
 func (ph *Photo) setScale(t *Tag, size calib.Size, head Point) {
 	scale := t.SideMM / size.SidePx
 	middle := Point{(t.Corners[0].X + t.Corners[2].X) / 2, (t.Corners[0].Y + t.Corners[2].Y) / 2}
@@ -78,9 +78,9 @@ func (ph *Photo) setScale(t *Tag, size calib.Size, head Point) {
 	// tilted card the head is nearer or farther than the tag: by the tilt over
 	// the distance between them, seen from 150 mm, about the nearest that phones
 	// focus at.
-	const print, nearestMM = 0.5 / 50 / 1.732, 150.0
+	const lineShare, nearestMM = 0.5 / 50 / 1.732, 150.0
 	tilt := math.Hypot(t.TiltDeg, t.TiltUDeg) * math.Pi / 180
-	share := math.Sqrt(print*print + math.Pow(size.U/size.SidePx, 2) + math.Pow(math.Sin(tilt)*away/nearestMM, 2)/3)
+	share := math.Sqrt(lineShare*lineShare + math.Pow(size.U/size.SidePx, 2) + math.Pow(math.Sin(tilt)*away/nearestMM, 2)/3)
 	if ph.ScaleMMPerPx != nil {
 		const typed = 0.01 // standard uncertainty of a scale read off a rule, by our own judgement
 		typedScale := *ph.ScaleMMPerPx
