@@ -130,8 +130,9 @@ const (
 // counts as blocked. By common sense: a line passes half a hole.
 const EyeOpenPct = 50
 
-// eyeU is the standard uncertainty of the open share, in %, see TestEyes.
-const eyeU = 8
+// eyeU is the standard uncertainty of the open share, in %: the RMS error on 22
+// partly filled eyes among those of TestEyes was 11 %.
+const eyeU = 12
 
 // through tells what is to be seen through a ring: card, as it looks around the
 // ring, or a film of paint, which has the colours that the head has. How likely
@@ -186,14 +187,16 @@ func (n *eyeLook) through(r *ring) (EyeState, *EyeHole, string) {
 		}
 	}
 	clear := float64(open + filled)
-	switch {
-	case clear >= (1-mostUnclear)*float64(len(hole)) && clear > 0:
+	if clear >= (1-mostUnclear)*float64(len(hole)) && clear > 0 {
 		h := &EyeHole{100 * wholeHole(float64(open)/clear), eyeU}
-		if h.OpenPct < EyeOpenPct {
+		switch {
+		case h.OpenPct >= EyeOpenPct:
+			return EyeOpen, h, ""
+		case behind < 0.5: // or it may be the head itself that shows, and the ring a lamp's mirror image
 			return EyeBlocked, h, ""
 		}
-		return EyeOpen, h, ""
-	case behind > 0:
+	}
+	if behind > 0 {
 		return EyeUnseen, nil, noteBehind
 	}
 	return EyeUnseen, nil, noteAlike

@@ -85,10 +85,11 @@ func (n *eyeLook) candidates(g *slopes) []ring {
 // places are where one of the trials matches best, up to 25 that lie apart.
 func (n *eyeLook) places(e *headingMap, try []trial) (kept []ring) {
 	t := n.tones
+	reach := (eyeReach - (1+mostHalf)*mostLong) / n.mm // the whole ring lies within it
 	var found []ring
 	for y := 0; y < t.h; y += 2 {
 		for x := 0; x < t.w; x += 2 {
-			if math.Hypot(float64(x)-n.x, float64(y)-n.y) > eyeReach/n.mm {
+			if math.Hypot(float64(x)-n.x, float64(y)-n.y) > reach {
 				continue
 			}
 			best := ring{clear: leastTrial}
