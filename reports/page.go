@@ -260,5 +260,8 @@ func travelWords(t *inspect.Travel) string {
 	if t.HueArcDeg != nil {
 		s += fmt.Sprintf(", hue arc %s", amount(t.HueArcDeg, t.HueArcU, "°"))
 	}
+	if t.TrustedDeg != nil {
+		s += fmt.Sprintf("; to be relied on from %.0f° to %.0f°", t.TrustedDeg[0], t.TrustedDeg[1])
+	}
 	return s + "."
 }
