@@ -133,8 +133,8 @@ func repeatedColours(cells map[cell][]*inspect.Photo) []repeated {
 // A cell is one piece in the hands of one operator.
 type cell struct{ piece, operator string }
 
-// Repeats studies batches in which every usable photo of a piece is the piece
-// placed anew, the same side up. Pieces limits the study to these names; none
+// Repeats studies batches in which every usable photo of a piece, lamp-moved
+// twins apart, is the piece placed anew, the same side up. Pieces limits the study to these names; none
 // means all that have more than one photo. Operators come from photos.csv;
 // where it names none, several batches count as sessions.
 func Repeats(batches []inspect.Results, pieces []string) (RepeatStudy, error) {
@@ -148,7 +148,7 @@ func Repeats(batches []inspect.Results, pieces []string) (RepeatStudy, error) {
 			}
 		}
 	}
-	for _, b := range batches {
+	for n, b := range batches {
 		for i := range b.Pieces {
 			p := &b.Pieces[i]
 			if len(pieces) > 0 && !slices.Contains(pieces, p.Piece) {
@@ -158,9 +158,11 @@ func Repeats(batches []inspect.Results, pieces []string) (RepeatStudy, error) {
 				ph := &p.Photos[k]
 				who := ph.Operator
 				if !named && len(batches) > 1 {
-					who = b.Batch.Name
+					who = fmt.Sprint("session ", n+1) // folders of one name are two sessions
 				}
 				switch {
+				case ph.Lamp != "": // the piece stayed, the lamp moved
+					continue
 				case !ph.Usable:
 					lost++
 					continue

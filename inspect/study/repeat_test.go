@@ -82,8 +82,10 @@ func TestRepeatsOfPublishedStudy(t *testing.T) {
 // One piece placed again: numbers by hand; colour as a distance.
 func TestRepeatsOfOnePiece(t *testing.T) {
 	grey := func(l float64) []calib.Lab { return []calib.Lab{{L: l}, {L: 50}} }
+	twin := shotAgain("", 30, grey(90)...)
+	twin.Lamp = "b"
 	batch := inspect.Results{Pieces: []inspect.Piece{
-		{Piece: "D01", Photos: []inspect.Photo{shotAgain("", 1, grey(49)...), shotAgain("", 2, grey(50)...), shotAgain("", 3, grey(51)...), {File: "blurred.jpg"}}},
+		{Piece: "D01", Photos: []inspect.Photo{shotAgain("", 1, grey(49)...), shotAgain("", 2, grey(50)...), shotAgain("", 3, grey(51)...), {File: "blurred.jpg"}, twin}},
 		{Piece: "D02", Photos: []inspect.Photo{shotAgain("", 9)}},
 	}}
 	s, err := Repeats([]inspect.Results{batch}, nil)
@@ -117,7 +119,7 @@ func TestRepeatsNeedPiecesForOperators(t *testing.T) {
 		}
 		return inspect.Results{Batch: inspect.Batch{Name: name}, Pieces: []inspect.Piece{p}}
 	}
-	s, err := Repeats([]inspect.Results{session("monday", 1, 3), session("tuesday", 11, 13)}, nil)
+	s, err := Repeats([]inspect.Results{session("rack", 1, 3), session("rack", 11, 13)}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
