@@ -73,13 +73,13 @@ const (
 	keptMemory = 64 << 20
 )
 
-// runInChild lets a child do the job. A child that ends on it is followed by
-// another, once: the first may have been ended from outside.
+// runInChild lets a child do the job. A child that ends on it is followed by a new
+// one, once: the first may have been ended from outside.
 func (j job) runInChild(file []byte) (a answer, pix []byte, err error) {
 	j.Header.ICC = nil
 	r := request{j, len(file)}
-	for range 2 {
-		c, err := takeChild()
+	for try := range 2 {
+		c, err := takeChild(try > 0)
 		if err == nil {
 			err = c.load(r, file)
 		}
@@ -103,11 +103,11 @@ func (j job) runInChild(file []byte) (a answer, pix []byte, err error) {
 	return a, nil, fmt.Errorf("%w: the decoder breaks down on it", ErrDamaged)
 }
 
-// takeChild returns an idle child, or a new one.
-func takeChild() (*child, error) {
+// takeChild returns an idle child, unless it must be a new one or there is none.
+func takeChild(anew bool) (*child, error) {
 	hand.Lock()
 	defer hand.Unlock()
-	if n := len(idle); n > 0 {
+	if n := len(idle); n > 0 && !anew {
 		c := idle[n-1]
 		idle = idle[:n-1]
 		return c, nil

@@ -149,7 +149,19 @@ func TestChildKilled(t *testing.T) {
 		if len(idle) != 1 {
 			t.Fatalf("%d children", len(idle))
 		}
-		idle[0].cmd.Process.Kill()
+		other, err := takeChild(true)
+		if err != nil {
+			t.Fatal(err)
+		}
+		idle = append(idle, other)
+		for _, c := range idle {
+			c.cmd.Process.Kill()
+		}
+		if _, err := DecodeJPEG(good, w, h); err != nil {
+			t.Fatal("with all children gone: ", err)
+		}
+		idle[0].end()
+		idle = idle[1:]
 	}
 }
 
