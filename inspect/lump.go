@@ -8,13 +8,9 @@ import (
 
 // measureLumps finds round rises on the face by their shading, those that the
 // outline does not show already.
-func (f *film) measureLumps(r *Relief, known []ReliefFault) ([]ReliefFault, error) {
-	e, err := f.relight()
-	if err != nil {
-		return nil, err
-	}
+func (f *film) measureLumps(r *Relief, e *relit, known []ReliefFault) []ReliefFault {
 	faults := []ReliefFault{}
-	for _, c := range e.candidates() {
+	for _, c := range e.candidates(rise, []float64{1, 1.4, 2, 2.8, 4}, []float64{0.1, 0.18, 0.28}) {
 		b, ok := e.believe(c)
 		if !ok {
 			continue
@@ -22,10 +18,7 @@ func (f *film) measureLumps(r *Relief, known []ReliefFault) ([]ReliefFault, erro
 		at := f.look.toPhoto((b.x+0.5)*float64(e.px), (b.y+0.5)*float64(e.px))
 		fault := ReliefFault{Kind: "lump", X: at.X, Y: at.Y, Place: "on the face", Confidence: b.share}
 		f.size(&fault, b.wide, b.height, e.doubt(b))
-		same := func(g ReliefFault) bool {
-			return math.Hypot(g.X-fault.X, g.Y-fault.Y) < (g.DiameterPx+fault.DiameterPx)/2
-		}
-		if !slices.ContainsFunc(faults, same) && !slices.ContainsFunc(known, same) {
+		if !slices.ContainsFunc(faults, fault.overlaps) && !slices.ContainsFunc(known, fault.overlaps) {
 			faults = append(faults, fault)
 		}
 	}
@@ -34,7 +27,7 @@ func (f *film) measureLumps(r *Relief, known []ReliefFault) ([]ReliefFault, erro
 	for _, g := range faults {
 		r.LumpHeightMM = larger(r.LumpHeightMM, g.HeightMM)
 	}
-	return faults, nil
+	return faults
 }
 
 // found is a swelling with the share of the residual's variance it explains.
@@ -55,6 +48,8 @@ const (
 	// steepestView is the cosine of the viewing angle, 65°, beyond which a lump
 	// is the outline's business.
 	steepestView = 0.42
+	// leastWide is the width in mm of the narrowest swelling: eight cells.
+	leastWide = 0.6
 )
 
 // believe refines a candidate and holds it against what else could look so: a
@@ -66,8 +61,8 @@ func (r *relit) believe(c found) (found, bool) {
 	}
 	aside := b.wide / 2 / r.cell
 	for _, by := range [5][2]float64{{0, 0}, {aside, 0}, {-aside, 0}, {0, aside}, {0, -aside}} {
-		for _, flat := range [2]bool{false, true} {
-			h := swelling{b.x + by[0], b.y + by[1], b.wide, -b.height, flat}
+		for _, f := range [2]form{rise, socket} {
+			h := swelling{b.x + by[0], b.y + by[1], b.wide, -b.height, f}
 			if !r.holds(h) {
 				continue
 			}
@@ -82,9 +77,10 @@ func (r *relit) believe(c found) (found, bool) {
 	return b, true
 }
 
-// candidates are the places where a swelling explains much of the residual, the
-// best first, none within another.
-func (r *relit) candidates() []found {
+// candidates are the places where a swelling of a form explains much of the
+// residual, the best first, none within another. Widths are in mm, heights as
+// shares of them.
+func (r *relit) candidates(f form, widths, heights []float64) []found {
 	var all []found
 	step := max(2, int(0.25/r.cell))
 	for y := step; y < r.h-step; y += step {
@@ -93,9 +89,9 @@ func (r *relit) candidates() []found {
 				continue
 			}
 			best := found{}
-			for _, wide := range [5]float64{1, 1.4, 2, 2.8, 4} {
-				for _, ratio := range [3]float64{0.1, 0.18, 0.28} {
-					b := swelling{float64(x), float64(y), wide, ratio * wide, false}
+			for _, wide := range widths {
+				for _, ratio := range heights {
+					b := swelling{float64(x), float64(y), wide, ratio * wide, f}
 					left, all, n := r.misfit(b, b)
 					if share := 1 - left/max(all, 1e-9); n >= 60 && share > best.share {
 						best = found{b, share}
@@ -132,12 +128,12 @@ func (r *relit) refine(c found) found {
 			again = false
 			b := best.swelling
 			for _, m := range [8]swelling{
-				{b.x + 3*step, b.y, b.wide, b.height, b.flat}, {b.x - 3*step, b.y, b.wide, b.height, b.flat},
-				{b.x, b.y + 3*step, b.wide, b.height, b.flat}, {b.x, b.y - 3*step, b.wide, b.height, b.flat},
-				{b.x, b.y, b.wide * (1 + 0.4*step), b.height, b.flat}, {b.x, b.y, b.wide / (1 + 0.4*step), b.height, b.flat},
-				{b.x, b.y, b.wide, b.height * (1 + 0.4*step), b.flat}, {b.x, b.y, b.wide, b.height / (1 + 0.4*step), b.flat},
+				{b.x + 3*step, b.y, b.wide, b.height, b.form}, {b.x - 3*step, b.y, b.wide, b.height, b.form},
+				{b.x, b.y + 3*step, b.wide, b.height, b.form}, {b.x, b.y - 3*step, b.wide, b.height, b.form},
+				{b.x, b.y, b.wide * (1 + 0.4*step), b.height, b.form}, {b.x, b.y, b.wide / (1 + 0.4*step), b.height, b.form},
+				{b.x, b.y, b.wide, b.height * (1 + 0.4*step), b.form}, {b.x, b.y, b.wide, b.height / (1 + 0.4*step), b.form},
 			} {
-				if !r.holds(m) || m.wide < 0.8 || m.wide > 5 {
+				if !r.holds(m) || m.wide < leastWide || m.wide > 5 {
 					continue
 				}
 				if s := explained(m); s > best.share+1e-4 {

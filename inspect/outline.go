@@ -87,21 +87,47 @@ func (f *film) rim() ([]rimPoint, error) {
 }
 
 // distanceToWire is the distance in px of every pixel from the core of hook and
-// eye. The fringe that opening leaves around a head is thinner than any wire.
+// eye. The fringe that opening leaves around a head is thinner than any wire;
+// what a head's shadow leaves is wide, but has no edges.
 func (f *film) distanceToWire() (cv.Plane, error) {
 	s := f.look.shape
 	thick, err := cv.Distance(s.wire)
 	if err != nil {
 		return cv.Plane{}, err
 	}
+	labels, blobs, err := cv.Blobs(s.wire)
+	if err != nil {
+		return cv.Plane{}, err
+	}
+	toHead, err := distanceTo(s.head)
+	if err != nil {
+		return cv.Plane{}, err
+	}
+	near, all := make([]int, len(blobs)+1), make([]int, len(blobs)+1) // px at an edge, away from the head's own
+	const reach = 3                                                   // px, of edgeNear
+	for i, k := range labels {
+		x, y := i%s.w, i/s.w
+		if k == 0 || toHead.Pix[i] <= 2*reach || x <= reach || y <= reach || x >= s.w-reach-1 || y >= s.h-reach-1 {
+			continue
+		}
+		all[k]++
+		if f.edgeNear(x, y) {
+			near[k]++
+		}
+	}
 	core := image.NewGray(s.wire.Rect)
 	for i, d := range thick.Pix {
-		if float64(d) > 0.6*s.gauge {
+		if k := labels[i]; float64(d) > 0.6*s.gauge && float64(near[k]) >= wireEdge*float64(all[k]) {
 			core.Pix[i] = 255
 		}
 	}
 	return distanceTo(core)
 }
+
+// wireEdge is the share of a wire's pixels that lie near an edge: a round wire has
+// edges and streaks of light. In photos with known truth shadows have up to 0.05,
+// wires 0.2 and more, wires with much shadow about them 0.08.
+const wireEdge = 0.06
 
 // edgeNear tells whether the outline stands on an edge: twice as steep as a
 // shadow on card may be.

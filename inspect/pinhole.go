@@ -41,9 +41,9 @@ func (h hole) isHole() bool {
 
 // measurePinholes finds dark round dots in the film: places darker than all that
 // lies around them on the surface, by more than flakes, gloss and noise make
-// there. Seams, rims of sockets and edges of shadows are long, so that the ring
+// there. A dark place in a crater is the crater's. Seams, rims of sockets and edges of shadows are long, so that the ring
 // about one of their places is dark somewhere.
-func (f *film) measurePinholes(r *Relief) ([]ReliefFault, error) {
+func (f *film) measurePinholes(r *Relief, craters []ReliefFault) ([]ReliefFault, error) {
 	if f.mm > pinLeastMM/2 {
 		return nil, nil // a hole would be two pixels at most
 	}
@@ -70,9 +70,11 @@ func (f *film) measurePinholes(r *Relief) ([]ReliefFault, error) {
 		if f.sized {
 			fault.DiameterMM = &h.rim
 		}
-		faults = append(faults, fault)
+		if !slices.ContainsFunc(craters, fault.overlaps) {
+			faults = append(faults, fault)
+		}
 	}
-	n := len(faults)
+	n := len(craters) + len(faults)
 	r.Pinholes = &n
 	if f.sized {
 		r.SmallestPinholeMM = d.smallest(face)

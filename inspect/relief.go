@@ -1,5 +1,7 @@
 package inspect
 
+import "math"
+
 // film is the painted surface of one head under the question whether it is
 // smooth.
 type film struct {
@@ -30,11 +32,14 @@ func measureRelief(l *look, c *coat, notCoat []bool, scale, sharpness float64) (
 		return nil, nil, err
 	}
 	faults = append(faults, found...)
-	if found, err = f.measureLumps(r, faults); err != nil {
+	lit, err := f.relight()
+	if err != nil {
 		return nil, nil, err
 	}
-	faults = append(faults, found...)
-	if found, err = f.measurePinholes(r); err != nil {
+	faults = append(faults, f.measureLumps(r, lit, faults)...)
+	craters := f.measureCraters(lit, faults)
+	faults = append(faults, craters...)
+	if found, err = f.measurePinholes(r, craters); err != nil {
 		return nil, nil, err
 	}
 	faults = append(faults, found...)
@@ -47,4 +52,9 @@ func (f *film) size(fault *ReliefFault, diameter, height, u float64) {
 	if f.sized {
 		fault.DiameterMM, fault.HeightMM, fault.U = &diameter, &height, &u
 	}
+}
+
+// overlaps tells whether two faults cover the same place.
+func (a ReliefFault) overlaps(b ReliefFault) bool {
+	return math.Hypot(a.X-b.X, a.Y-b.Y) < (a.DiameterPx+b.DiameterPx)/2
 }

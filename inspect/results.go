@@ -193,7 +193,7 @@ type BareSpot struct {
 // A ReliefFault is a place where the film is lumpy or broken.
 type ReliefFault struct {
 	Number     int      `json:"number"`
-	Kind       string   `json:"kind"` // lump, sag, run, pinhole, crater, orange_peel
+	Kind       string   `json:"kind"` // lump, sag, cone, run, pinhole, crater, orange_peel
 	X          float64  `json:"x"`
 	Y          float64  `json:"y"`
 	DiameterPx float64  `json:"diameter_px"`
@@ -271,7 +271,7 @@ type Relief struct {
 	U                  *float64 `json:"u"`
 	Lumps              *int     `json:"lumps"`               // nil: not looked for
 	LumpHeightMM       *float64 `json:"lump_height_mm"`      // the highest
-	Pinholes           *int     `json:"pinholes"`            // in the worst view; nil: not looked for, the photo has too few pixels
+	Pinholes           *int     `json:"pinholes"`            // with craters, in the worst view; nil: not looked for, the photo has too few pixels
 	SmallestPinholeMM  *float64 `json:"smallest_pinhole_mm"` // width of the narrowest pinhole that half of the face would have shown; nil: none up to 0.6 mm, or no scale
 	OrangePeelUM       *float64 `json:"orange_peel_um"`
 	Deviation          []Sway   `json:"deviation"` // along the outline, for the plot

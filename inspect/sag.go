@@ -158,8 +158,7 @@ func (f *film) outlineDoubt(spread float64) float64 { return math.Hypot(spread, 
 // foot of the bulge runs out slowly, as a share; see TestSagsComeBack.
 const wideFoot = 0.15
 
-// kindOf names a bulge: a run where paint ran to the tip and stands off it like
-// a cone, a lump where it is narrow, else a sag. Widths are common practice, no
+// kindOf names a bulge: a cone where paint ran to the tip and stands off it, a lump where it is narrow, else a sag. Widths are common practice, no
 // source.
 func (f *film) kindOf(q rimPoint, b bulge) string {
 	const narrowMM = 3.0
@@ -167,7 +166,7 @@ func (f *film) kindOf(q rimPoint, b bulge) string {
 	toTip := -(q.x*x + q.y*y) / max(math.Hypot(q.x, q.y), 1e-9)
 	switch {
 	case toTip > 0.9 && b.height > b.length/5:
-		return "run"
+		return "cone"
 	case b.length < narrowMM:
 		return "lump"
 	}

@@ -2,13 +2,22 @@ package inspect
 
 import "math"
 
-// swelling is a round rise (or, with a height below 0, a hollow) of the surface,
-// h·(1 − t²)², t from 0 in its middle to 1 at its foot.
+// form is that of a round place's section, t from 0 in its middle to 1 at its
+// foot.
+type form int
+
+const (
+	rise   form = iota // h·(1 − t²)²; a hollow when h < 0
+	socket             // h < 0: a flat floor in a narrow wall
+	crater             // h < 0: h·(1 − t²)²·(1 − 2.5·t²), a bowl in a raised rim
+)
+
+// swelling is a round place where the surface departs from the head's.
 type swelling struct {
 	x, y   float64 // cells
 	wide   float64 // mm across the foot
 	height float64 // mm
-	flat   bool    // a hollow with a flat floor: the rise is a narrow rim
+	form   form
 }
 
 // misfit is what a swelling leaves of the residual's variance at its place and
@@ -106,7 +115,7 @@ func (p plane) beside(place plane) float64 {
 
 // slope is how steeply the swelling falls outwards.
 func (b swelling) slope(t float64) float64 {
-	if b.flat {
+	if b.form == socket {
 		const rim = 0.12 // mm, half the width of a socket's wall
 		w := (t - 0.9) * b.wide / 2 / rim
 		if w < -1 || w > 1 {
@@ -116,6 +125,9 @@ func (b swelling) slope(t float64) float64 {
 	}
 	if t >= 1 {
 		return 0
+	}
+	if b.form == crater {
+		return 2 * b.height * t * (1 - t*t) * (4.5 - 7.5*t*t) / (b.wide / 2)
 	}
 	return 4 * b.height * t * (1 - t*t) / (b.wide / 2)
 }

@@ -1,0 +1,41 @@
+package inspect
+
+import "slices"
+
+// measureCraters finds small bowls with a raised rim (ISO 4618: crater) on the
+// face by their shading. What a lump, a plain hollow or a socket with a flat
+// floor explains as well is none: a painted-over void of the casting has no rim.
+func (f *film) measureCraters(e *relit, known []ReliefFault) []ReliefFault {
+	faults := []ReliefFault{}
+	for _, c := range e.candidates(crater, []float64{0.7, 1, 1.4, 2}, []float64{-0.06, -0.12, -0.2}) {
+		b := e.refine(c)
+		if !e.isCrater(b) {
+			continue
+		}
+		at := f.look.toPhoto((b.x+0.5)*float64(e.px), (b.y+0.5)*float64(e.px))
+		fault := ReliefFault{Kind: "crater", X: at.X, Y: at.Y, Place: "on the face", Confidence: b.share}
+		f.size(&fault, b.wide, b.height, e.doubt(b))
+		if !slices.ContainsFunc(faults, fault.overlaps) && !slices.ContainsFunc(known, fault.overlaps) {
+			faults = append(faults, fault)
+		}
+	}
+	return faults
+}
+
+func (r *relit) isCrater(b found) bool {
+	if b.share < leastShare || b.height > -leastHollow*b.wide || r.at[b.index(r)].n[2] < steepestView {
+		return false
+	}
+	ours, _, _ := r.misfit(b.swelling, b.swelling)
+	worse := func(h swelling) float64 {
+		theirs, _, _ := r.misfit(r.refine(found{swelling: h}).swelling, b.swelling)
+		return theirs / ours
+	}
+	// a narrower hollow explains the bowl, all but its rim
+	return worse(swelling{b.x, b.y, b.wide, b.height, rise}) > 1 &&
+		worse(swelling{b.x, b.y, b.wide, -b.height, rise}) > rivalry && worse(swelling{b.x, b.y, b.wide, b.height, socket}) > rivalry
+}
+
+// leastHollow is the least depth of a crater as a share of its width: its wall
+// then slopes by five degrees, twice what orange peel does.
+const leastHollow = 0.04
