@@ -40,6 +40,29 @@ func curveScene(n int) scene.Spec {
 	return spec
 }
 
+// curvePhoto measures a head of a curve; not ok when the photo is refused or the
+// head's outline is lost, which other tests count.
+func curvePhoto(t *testing.T, spec scene.Spec) (Photo, scene.Truth, bool) {
+	t.Helper()
+	photo, truth := shoot(t, spec)
+	ph, l, err := measurePhoto(photo, spec.MMPerPx)
+	if err != nil {
+		t.Logf("head %d: %v", spec.Seed-100, err)
+		return ph, truth, false
+	}
+	want := image.NewGray(truth.Mask.Rect)
+	for i, class := range truth.Mask.Pix {
+		if class == scene.ClassPainted || class == scene.ClassBare {
+			want.Pix[i] = 255
+		}
+	}
+	overlap := overlapOf(l.evidence(&ph, photo).Mask, want)
+	if overlap < 0.85 {
+		t.Logf("head %d: its outline is lost, overlap %.2f", spec.Seed-100, overlap)
+	}
+	return ph, truth, overlap >= 0.85
+}
+
 func curveSize(short bool) int {
 	if short {
 		return 2
@@ -117,26 +140,13 @@ func TestPinholeCurve(t *testing.T) {
 	clean, stray, silent := 0, 0, 0
 	for n := range curveSize(testing.Short()) {
 		spec := curveScene(n)
-		photo, _ := shoot(t, spec)
-		if ph, _, err := measurePhoto(photo, spec.MMPerPx); err == nil {
+		if ph, _, ok := curvePhoto(t, spec); ok {
 			clean++
 			stray += *ph.Relief.Pinholes
 		}
 		spec.Pieces[0].Relief = scatter(rand.New(rand.NewPCG(1, uint64(n))))
-		photo, truth := shoot(t, spec)
-		ph, l, err := measurePhoto(photo, spec.MMPerPx)
-		if err != nil {
-			t.Logf("head %d: %v", n, err)
-			continue
-		}
-		want := image.NewGray(truth.Mask.Rect)
-		for i, class := range truth.Mask.Pix {
-			if class == scene.ClassPainted || class == scene.ClassBare {
-				want.Pix[i] = 255
-			}
-		}
-		if overlap := overlapOf(l.evidence(&ph, photo).Mask, want); overlap < 0.85 {
-			t.Logf("head %d: its outline is lost, overlap %.2f", n, overlap)
+		ph, truth, ok := curvePhoto(t, spec)
+		if !ok {
 			continue
 		}
 		for _, m := range truth.Relief {

@@ -158,8 +158,9 @@ func (f *film) outlineDoubt(spread float64) float64 { return math.Hypot(spread, 
 // foot of the bulge runs out slowly, as a share; see TestSagsComeBack.
 const wideFoot = 0.15
 
-// kindOf names a bulge: a cone where paint ran to the tip and stands off it, a lump where it is narrow, else a sag. Widths are common practice, no
-// source.
+// kindOf names a bulge: a cone where paint ran to the tip and stands off it, a
+// lump where it is narrow, else a sag. A run down the side looks like either from
+// where it shows on the outline. Widths are common practice, no source.
 func (f *film) kindOf(q rimPoint, b bulge) string {
 	const narrowMM = 3.0
 	x, y := unit(f.root.x, f.root.y)

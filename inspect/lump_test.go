@@ -1,0 +1,64 @@
+package inspect
+
+import (
+	"math"
+	"testing"
+
+	"jigloupe/inspect/scene"
+)
+
+// TestLumpCurve is a hit or miss study like TestPinholeCurve: two lumps on each
+// head, and the same heads without any.
+func TestLumpCurve(t *testing.T) {
+	byHeight, byWidth := newHitMiss(0.1, 0.15, 0.2, 0.25, 0.35), newHitMiss(1, 1.5, 2)
+	byPx := newHitMiss(25, 50, 75, 100)
+	var off, told float64
+	clean, stray, sized := 0, 0, 0
+	for n := range curveSize(testing.Short()) {
+		spec := curveScene(n)
+		if ph, _, ok := curvePhoto(t, spec); ok {
+			clean++
+			stray += *ph.Relief.Lumps
+		}
+		for k, along := range []float64{-1.6, 1} {
+			wide := 1 + 1.5*float64((5*n+3*k)%8)/7
+			high := wide * (0.1 + 0.2*float64((3*n+5*k)%8)/7)
+			spec.Pieces[0].Relief = append(spec.Pieces[0].Relief, scene.Relief{
+				Kind: scene.Lump, At: scene.Place{AlongMM: along, AroundDeg: 30 - 60*float64(k), Facing: true}, WidthMM: wide, HeightMM: high,
+			})
+		}
+		ph, truth, ok := curvePhoto(t, spec)
+		if !ok {
+			continue
+		}
+		for _, m := range truth.Relief {
+			var found *ReliefFault
+			for k, f := range ph.ReliefFaults {
+				if f.Kind == "lump" && math.Hypot(f.X-m.X, f.Y-m.Y)*spec.MMPerPx < 0.5*m.WidthMM {
+					found = &ph.ReliefFaults[k]
+				}
+			}
+			byHeight.add(m.HeightMM, found != nil)
+			byPx.add(m.WidthMM/spec.MMPerPx, found != nil)
+			if m.HeightMM >= 0.25 {
+				byWidth.add(m.WidthMM, found != nil)
+			}
+			if found != nil {
+				sized++
+				off += sq(*found.HeightMM - m.HeightMM)
+				told += sq(*found.U)
+			}
+		}
+	}
+	byHeight.print(t, "mm high")
+	byWidth.print(t, "mm wide, 0.25 mm high and more,")
+	byPx.print(t, "px wide")
+	off, told = math.Sqrt(off/float64(sized)), math.Sqrt(told/float64(sized))
+	t.Logf("%d found on %d clean heads; heights off by %.3f mm (root mean square), %.3f mm stated", stray, clean, off, told)
+	if rate := float64(stray) / float64(clean); !(rate <= 0.05) {
+		t.Errorf("%.2f lumps on a clean head, want 0.05 at most", rate)
+	}
+	if !(off < 2*told) {
+		t.Errorf("heights are off by %.3f mm, %.3f mm is stated", off, told)
+	}
+}
