@@ -23,17 +23,19 @@ func (f *film) measureCraters(e *relit, known []ReliefFault) []ReliefFault {
 }
 
 func (r *relit) isCrater(b found) bool {
-	if b.share < leastShare || b.height > -leastHollow*b.wide || r.at[b.index(r)].n[2] < steepestView {
+	if b.share < leastShare || -b.height < max(leastHollow*b.wide, 2*r.doubt(b)) || r.at[b.index(r)].n[2] < steepestView {
 		return false
 	}
 	ours, _, _ := r.misfit(b.swelling, b.swelling)
-	worse := func(h swelling) float64 {
-		theirs, _, _ := r.misfit(r.refine(found{swelling: h}).swelling, b.swelling)
-		return theirs / ours
+	for _, h := range [3]swelling{
+		{b.x, b.y, b.wide, b.height, rise}, {b.x, b.y, b.wide, -b.height, rise}, {b.x, b.y, b.wide, b.height, socket},
+	} {
+		rival := r.refine(found{swelling: h})
+		if theirs, _, _ := r.misfit(rival.swelling, b.swelling); theirs < rivalry*ours {
+			return false
+		}
 	}
-	// a narrower hollow explains the bowl, all but its rim
-	return worse(swelling{b.x, b.y, b.wide, b.height, rise}) > 1 &&
-		worse(swelling{b.x, b.y, b.wide, -b.height, rise}) > rivalry && worse(swelling{b.x, b.y, b.wide, b.height, socket}) > rivalry
+	return true
 }
 
 // leastHollow is the least depth of a crater as a share of its width: its wall

@@ -155,6 +155,6 @@ func (r *relit) doubt(b found) float64 {
 	other.height *= 1.25
 	more, _, _ := r.misfit(other, other)
 	looks := max(1, float64(n)*sq(r.cell/0.2))
-	random := 0.25 * b.height / math.Sqrt(looks*max(more/max(left, 1e-9)-1, 1e-3))
-	return math.Hypot(min(random, b.height), b.height/6)
+	random := 0.25 * math.Abs(b.height) / math.Sqrt(looks*max(more/max(left, 1e-9)-1, 1e-3))
+	return math.Hypot(min(random, math.Abs(b.height)), b.height/6)
 }

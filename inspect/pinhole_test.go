@@ -1,12 +1,18 @@
 package inspect
 
 import (
+	"bytes"
 	"fmt"
 	"image"
+	"image/jpeg"
+	"image/png"
 	"math"
 	"math/rand/v2"
 	"testing"
 
+	"github.com/disintegration/imaging"
+
+	"jigloupe/calib"
 	"jigloupe/inspect/scene"
 )
 
@@ -63,12 +69,7 @@ func curvePhoto(t *testing.T, spec scene.Spec) (Photo, scene.Truth, bool) {
 	return ph, truth, overlap >= 0.85
 }
 
-func curveSize(short bool) int {
-	if short {
-		return 2
-	}
-	return len(curveCoats) * len(curveLights)
-}
+var curveHeads = len(curveCoats) * len(curveLights)
 
 // hitMiss counts what was found of what was there, by size.
 type hitMiss struct {
@@ -135,10 +136,13 @@ func scatter(random *rand.Rand) []scene.Relief {
 // TestPinholeCurve is a hit or miss study: pinholes of known width on heads under
 // all lights, and the same heads without any.
 func TestPinholeCurve(t *testing.T) {
+	if testing.Short() {
+		t.Skip("draws 48 heads")
+	}
 	byMM, byPx := newHitMiss(0.1, 0.15, 0.2, 0.25, 0.3, 0.4), newHitMiss(3, 5, 7, 10, 14, 20)
 	told := newHitMiss(0, 1) // width over the photo's own smallest
 	clean, stray, silent := 0, 0, 0
-	for n := range curveSize(testing.Short()) {
+	for n := range curveHeads {
 		spec := curveScene(n)
 		if ph, _, ok := curvePhoto(t, spec); ok {
 			clean++
@@ -177,5 +181,56 @@ func TestPinholeCurve(t *testing.T) {
 	}
 	if rate := float64(stray) / float64(clean); !(rate <= 0.05) {
 		t.Errorf("%.2f pinholes on a clean head, want 0.05 at most", rate)
+	}
+}
+
+// What is found does not hang on how the photo is stored, turned or scaled: the
+// same eight pinholes and the same lump in a JPEG of quality 75, in a photo turned
+// by a quarter, and from 15 to 40 µm to the pixel.
+func TestReliefHoldsStill(t *testing.T) {
+	base := onCard(scene.Ball, marigold)
+	base.Pieces[0].Relief = append(scene.Pinholes(5, 8, 0.35, scene.Place{AlongMM: -0.5, Facing: true}, 1.5),
+		scene.Relief{Kind: scene.Lump, At: scene.Place{AlongMM: -1, AroundDeg: 90, Facing: true}, WidthMM: 2, HeightMM: 0.5})
+	picture, _ := scene.Render(base)
+	var jpg, turned bytes.Buffer
+	if err := jpeg.Encode(&jpg, picture, &jpeg.Options{Quality: 75}); err != nil {
+		t.Fatal(err)
+	}
+	if err := png.Encode(&turned, imaging.Rotate90(picture)); err != nil {
+		t.Fatal(err)
+	}
+	check := func(name string, p *calib.Photo, mm float64) {
+		ph, _, err := measurePhoto(p, mm)
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			return
+		}
+		lumps := 0
+		for _, f := range ph.ReliefFaults {
+			if f.Kind == "lump" {
+				lumps++
+			}
+		}
+		t.Logf("%s: %d pinholes, %d lumps", name, *ph.Relief.Pinholes, lumps)
+		if n := *ph.Relief.Pinholes; n < 7 || n > 8 { // two of the eight overlap
+			t.Errorf("%s: %d pinholes, want 7 or 8", name, n)
+		}
+		if lumps != 1 {
+			t.Errorf("%s: %d lumps, want 1", name, lumps)
+		}
+	}
+	for name, file := range map[string][]byte{"JPEG of quality 75": jpg.Bytes(), "turned": turned.Bytes()} {
+		p, err := calib.Decode(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		check(name, p, base.MMPerPx)
+	}
+	for _, um := range []float64{15, 25, 40} {
+		spec := base
+		spec.MMPerPx = um / 1000
+		spec.Width, spec.Height = int(20/spec.MMPerPx), int(16/spec.MMPerPx)
+		p, _ := shoot(t, spec)
+		check(fmt.Sprintf("%.0f µm to the pixel", um), p, spec.MMPerPx)
 	}
 }

@@ -18,7 +18,6 @@ func TestSagsComeBack(t *testing.T) {
 		relief scene.Relief
 		want   []string
 	}{
-		{"cone at the tip", curveLights[0], scene.Relief{Kind: scene.Cone, At: scene.Place{AlongMM: -9}, WidthMM: 3, HeightMM: 0.8}, []string{"cone"}},
 		{"lump on the side", curveLights[0], scene.Relief{Kind: scene.Lump, At: side, WidthMM: 2, HeightMM: 0.5}, []string{"lump"}},
 		{"lump in the shadow", curveLights[1], scene.Relief{Kind: scene.Lump, At: side, WidthMM: 2, HeightMM: 0.5}, []string{"lump"}},
 		{"sag on the side", curveLights[0], scene.Relief{Kind: scene.Sag, At: side, WidthMM: 5, HeightMM: 0.6}, []string{"sag"}},
