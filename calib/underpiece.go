@@ -21,15 +21,17 @@ func underPiece(found []*GreyCard) (*GreyCard, error) {
 	best, bestScore := (*GreyCard)(nil), 0.0
 	for k, c := range found {
 		table := false
+		own := count(around[k])
 		for j := range found {
-			size, both := count(around[j]), 0
-			for i, in := range around[j] {
-				if in && around[k][i] {
-					both++
+			if size := count(around[j]); size < own && float64(size) > some*float64(own) {
+				within := 0
+				for i, in := range found[j].Inside {
+					if in && around[k][i] {
+						within++
+					}
 				}
+				table = table || float64(within) > 0.4*float64(count(found[j].Inside))
 			}
-			own := count(around[k])
-			table = table || size < own && float64(size) > some*float64(own) && float64(both) > 0.4*float64(size)
 		}
 		if table {
 			continue

@@ -13,6 +13,7 @@ type bareness struct {
 	opacity cv.Plane // of the coat, about 1 where all is well; 1 outside the head
 	neutral cv.Plane // share of the pixel's light that is not the coat's own colour, about 0 where all is well
 	limit   cv.Plane // neutral share above which the coat is surely missing there
+	level   []levels // where the coat is too light to be taken for metal, see darkSpots
 }
 
 // bareAt is the opacity below which a spot counts as bare.
@@ -34,7 +35,7 @@ const bareAt = 0.5
 // from the head itself, in classes of colourfulness.
 func measureBareness(l *look, c *coat) bareness {
 	s, t := l.shape, l.tones
-	b := bareness{cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h)}
+	b := bareness{cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h), make([]levels, s.w*s.h)}
 	class := make([]int8, s.w*s.h)
 	var members [chromaClasses][]float64
 	var coats [angleClasses][3]float64
@@ -61,11 +62,12 @@ func measureBareness(l *look, c *coat) bareness {
 			for k := range want {
 				want[k] = coats[j][k]*slow[k] - toe
 			}
-			if n, a, colour := neutralShare(q, want); n < least {
+			if n, a, colour := neutralShare(q, want); math.Abs(n) < math.Abs(least) {
 				least, opacity, chroma = n, a, colour
 			}
 		}
 		class[i] = chromaClass(chroma)
+		b.level[i] = levelsOf(q, c, i, chroma)
 		b.opacity.Pix[i], b.neutral.Pix[i] = float32(opacity), float32(least)
 		if s.depth.Pix[i] >= 2*thinRim && i%2 == 0 {
 			members[class[i]] = append(members[class[i]], least)
@@ -74,8 +76,11 @@ func measureBareness(l *look, c *coat) bareness {
 	var limit [chromaClasses]float32
 	for k, m := range members {
 		limit[k] = float32(math.Inf(1))
-		if len(m) > 50 {
+		if len(m) > 50 && k >= leastClass {
 			limit[k] = float32(surelyNeutral(m))
+			if k >= vividClass { // a vivid coat is never as neutral as this: most of what is left is bare
+				limit[k] = min(limit[k], 0.9)
+			}
 		}
 	}
 	for i, v := range s.head.Pix {
@@ -103,9 +108,12 @@ func neutralShare(q, coat [3]float64) (share, scale, chroma float64) {
 	if square > 0 {
 		scale = cross / square
 	}
-	const brighter = 1.3 // than its surroundings the coat itself may be
+	chroma = math.Sqrt(square) / max(cm, 0.05)
+	// Than its surroundings the coat itself may be brighter, by its flakes, as far
+	// as its colour shows that it is the coat: a grey scaled up explains all.
+	brighter := 1.3 + 3*max(0, chroma-0.3)
 	n := qm - min(max(scale, 0), brighter)*cm
-	return n / max(qm, 0.02), scale, math.Sqrt(square) / max(cm, 0.05)
+	return n / max(qm, 0.02), scale, chroma
 }
 
 // steepest is the viewing angle, in degrees, up to which the coat's colour is
@@ -118,8 +126,9 @@ func (l *look) onCollar(i int) bool { return l.collar != nil && l.collar.Pix[i] 
 // see steepest; at the collar's lips, where paint is thinnest, only the blurred
 // outline itself can't.
 func (l *look) judged(i int) bool {
-	d := float64(l.shape.depth.Pix[i])
-	return d >= 2 && (l.onCollar(i) || l.shape.lip.Pix[i] != 0 || d >= 0.06*l.shape.radius)
+	s := l.shape
+	d := float64(s.depth.Pix[i])
+	return d >= 2 && float64(s.clear.Pix[i]) > 1.6*s.gauge && (l.onCollar(i) || s.lip.Pix[i] != 0 || d >= 0.06*s.radius)
 }
 
 // angleRange is the range of viewing angles, in degrees, that the surface may
@@ -135,6 +144,14 @@ func (l *look) angleRange(i int) (lo, hi float64) {
 }
 
 const chromaClasses = 12
+
+// leastClass is the first class colourful enough, by an eighth, for a neutral
+// share to mean anything: of a greyer coat every colour is nearly all neutral.
+const leastClass = 4
+
+// vividClass is the first class in which a coat has a colour that no scatter
+// takes for neutral: two fifths of its level.
+const vividClass = 8
 
 // chromaClass sorts how colourful a pixel should be, as the norm of its
 // channels about their mean relative to that mean, into classes a factor of
@@ -163,17 +180,21 @@ func (b bareness) missing(i int) bool {
 }
 
 // leastNeutral is the neutral share of a pixel half of whose coat is gone over
-// metal a little darker than the coat.
-const leastNeutral = 0.4
+// metal as light as the coat, and a little more for scatter.
+const leastNeutral = 0.55
 
-// blind tells whether bare metal could not be told from the coat at a pixel.
-func (b bareness) blind(i int) bool { return b.limit.Pix[i] > 0.95 }
+// blind tells whether bare metal could not be told from the coat at a pixel,
+// neither by its hue nor by its level.
+func (b bareness) blind(i int) bool { return b.limit.Pix[i] > 0.95 && !b.level[i].tells() }
 
 // bareSpots joins the pixels where the coat is missing to spots: bare metal,
 // base coat, glare and an eye in front of the head alike.
 func bareSpots(l *look, b bareness) (spots []spot, err error) {
 	s := l.shape
-	m := image.NewGray(s.head.Rect)
+	m, err := l.darkSpots(b)
+	if err != nil {
+		return nil, err
+	}
 	for i := range m.Pix {
 		if l.judged(i) && b.missing(i) {
 			m.Pix[i] = 255
@@ -196,20 +217,66 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 					sp.rim = max(sp.rim, float64(l.angles.Pix[i]))
 					sp.depth = max(sp.depth, float64(s.depth.Pix[i]))
 					sp.level += float64(l.tones.level[1].Pix[i])
+					if l.Top[i] > 127 {
+						sp.clipped++
+					}
 				}
 			}
 		}
 		sp.level /= float64(len(sp.pixels))
-		spots = append(spots, sp)
+		sp.clipped /= float64(len(sp.pixels))
+		if b.standsOut(l, sp, labels) {
+			spots = append(spots, sp)
+		}
 	}
 	return spots, nil
 }
 
-// brightestMetal is the level, relative to card, above which a colourless spot
-// is glare: cast lead reflects about a third of what an 18 % card does and less
-// than nine tenths of it even where it mirrors a tent (measured on photographs
-// with known truth).
-const brightestMetal = 0.9
+// standsOut tells whether a spot parts from the coat around it: paint ends
+// within fractions of a millimetre, while a coat that turns grey on its way from
+// one hue to another, or in the shade, does so slowly.
+func (b bareness) standsOut(l *look, sp spot, labels []int32) bool {
+	const away = 8     // px from the spot to where the coat is whole again
+	const least = 0.35 // neutral share
+	w, h := l.shape.w, l.shape.h
+	own := labels[sp.pixels[0]]
+	var inside, around []float64
+	for _, i := range sp.pixels {
+
+		inside = append(inside, float64(b.bare(i)))
+		x, y := i%w, i/w
+		for _, d := range [4]image.Point{{X: away}, {X: -away}, {Y: away}, {Y: -away}} {
+			if q := image.Pt(x, y).Add(d); q.X >= 0 && q.Y >= 0 && q.X < w && q.Y < h {
+				if j := q.Y*w + q.X; labels[j] != own && l.shape.depth.Pix[j] >= 2 {
+					around = append(around, float64(b.bare(j)))
+				}
+			}
+		}
+	}
+	if len(around) == 0 {
+		return true
+	}
+	slices.Sort(inside)
+	slices.Sort(around)
+	return inside[len(inside)*3/4]-around[len(around)/2] >= least
+}
+
+// bare is how bare a pixel looks, about 0 where all is well and 1 where nothing
+// of the coat is left, by hue or by level, whichever tells more.
+func (b bareness) bare(i int) float32 {
+	n := min(max(b.neutral.Pix[i], 0), 1)
+	if v := b.level[i]; v.tells() {
+		n = max(n*(1-min(max(b.opacity.Pix[i], 0), 1)), min(max((v.coat-v.pixel)/(v.coat-dullMetal), 0), 1))
+	}
+	return n
+}
+
+// isGlare tells whether a colourless spot is the light mirrored by the coat's
+// gloss: at the camera's limit, or lighter than any dull metal.
+func (s spot) isGlare() bool {
+	const bright = 2.5 // relative to card
+	return s.level > bright || s.clipped > 0.2
+}
 
 // coverage reports the spots that are not the eye, adds them to notCoat, and
 // sums them up. Scale is mm per patch px, 0 when unknown.
@@ -231,7 +298,7 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 		for _, i := range sp.pixels {
 			notCoat[i] = true
 		}
-		if sp.level > brightestMetal || sp.depth < thinRim || sp.diameter() < l.leastSpot() {
+		if sp.isGlare() || sp.depth < thinRim || sp.diameter() < l.leastSpot() {
 			continue
 		}
 		area += len(sp.pixels)
@@ -296,6 +363,8 @@ type spot struct {
 	rim    float64 // largest viewing angle in it, degrees
 	depth  float64 // largest distance from the outline of the head, px
 	level  float64 // mean level relative to card
+
+	clipped float64 // share of it at the camera's limit
 }
 
 // diameter is that of the circle of equal area, patch px.

@@ -32,6 +32,9 @@ func (l *look) findEye(mmPerPx float64, spots []spot) (eye, error) {
 		return e, err
 	}
 	r := n.findRing()
+	if r != nil && !l.standsBeside(n, r) {
+		r = nil
+	}
 	if r != nil {
 		at := n.toPhoto(r.x, r.y)
 		e.at = &at
@@ -51,6 +54,22 @@ func (l *look) findEye(mmPerPx float64, spots []spot) (eye, error) {
 		e.covers = append(e.covers, sp.pixels...)
 	}
 	return e, nil
+}
+
+// standsBeside tells whether a ring is where an eye can be. The eye stands on the
+// head in the plane of the hook: rolled by ρ it is cos ρ as flat, and its middle
+// at least cos ρ of the head's radius from the axis. A round patch well within
+// the head is no eye.
+func (l *look) standsBeside(n *eyeLook, r *ring) bool {
+	const round = 0.6
+	at := n.toPhoto(r.x, r.y)
+	x, y := l.toPatch(image.Pt(int(at.X), int(at.Y)))
+	i := int(y)*l.shape.w + int(x)
+	if x < 0 || y < 0 || int(x) >= l.shape.w || int(y) >= l.shape.h {
+		return true
+	}
+	within := float64(l.shape.depth.Pix[i]) * float64(l.Step)
+	return r.flat < round || within < (r.long+r.half)*float64(n.Step)
 }
 
 // covered tells whether most of a spot lies within a ring's outer edge.
@@ -78,7 +97,7 @@ func (l *look) isBar(sp spot) bool {
 	if width < 0.12*s.radius || width > 0.45*s.radius || length < 0.4*s.radius || length > 1.25*s.radius || length < 1.7*width {
 		return false
 	}
-	return sp.rim < 75 && math.Abs(l.axis.across(sp.blob.X, sp.blob.Y)) < 0.3*s.radius
+	return sp.rim < 75 && math.Abs(l.axis.across(sp.blob.X, sp.blob.Y)) < 0.45*s.radius
 }
 
 func sq(v float64) float64 { return v * v }

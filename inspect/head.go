@@ -15,6 +15,7 @@ type shape struct {
 	lip    *image.Gray // part of the head beyond the end of its coat
 	wire   *image.Gray // hook and eye beside the head
 	depth  cv.Plane    // distance to the outline of the head, px, inside the head
+	clear  cv.Plane    // distance to the wire that comes out of the head, px
 	centre image.Point // of the largest circle inside the head
 	radius float64     // of that circle, px
 	gauge  float64     // half the thickness of the wire, px
@@ -22,15 +23,33 @@ type shape struct {
 
 // splitHead parts the head from wire and eye: the head is what a disc thicker
 // than the wire can reach (morphological opening), with its sharp corners.
+//
+// An eye in front of the head can be a hole in the piece, and the head then seem
+// smaller than it is: it is filled and the head split again.
 func splitHead(t *tones, edge cv.Plane, piece *image.Gray, near image.Point) (*shape, error) {
-	s := &shape{w: t.w, h: t.h}
+	if slices.Max(piece.Pix) == 0 {
+		return nil, errNoPiece
+	}
 	piece, err := blobAt(piece, near)
 	if err != nil {
 		return nil, err
 	}
-	if piece == nil {
-		return nil, errNoPiece
+	s, err := splitSolid(t, edge, piece)
+	if err != nil {
+		return nil, err
 	}
+	if float64(slices.Max(s.depth.Pix)) < 1.05*s.radius {
+		return s, nil
+	}
+	for i, v := range s.head.Pix {
+		piece.Pix[i] |= v
+	}
+	return splitSolid(t, edge, piece)
+}
+
+// splitSolid splits a piece that no eye makes a hole in.
+func splitSolid(t *tones, edge cv.Plane, piece *image.Gray) (*shape, error) {
+	s := &shape{w: t.w, h: t.h}
 	dist, err := cv.Distance(piece)
 	if err != nil {
 		return nil, err
@@ -51,25 +70,150 @@ func splitHead(t *tones, edge cv.Plane, piece *image.Gray, near image.Point) (*s
 	if piece, s.lip, err = addRim(t, piece, s.centre, s.radius); err != nil {
 		return nil, err
 	}
-	if dist, err = cv.Distance(piece); err != nil {
-		return nil, err
-	}
-	if s.head, err = opening(dist, &edge, min(max(1.35*s.gauge+1, 0.14*s.radius), 0.45*s.radius), peak); err != nil {
+	if s.head, err = s.thick(t, edge, piece, peak); err != nil {
 		return nil, err
 	}
 	if s.head, err = fillHoles(s.head); err != nil {
 		return nil, err
 	}
+	thin := image.NewGray(piece.Rect)
 	for i, p := range piece.Pix {
 		switch {
 		case s.head.Pix[i] != 0:
 			s.wire.Pix[i] = 0
 		case p != 0:
-			s.wire.Pix[i] = 255
+			s.wire.Pix[i], thin.Pix[i] = 255, 255
 		}
+	}
+	labels, blobs, err := cv.Blobs(thin)
+	if err != nil {
+		return nil, err
+	}
+	for i, l := range labels {
+		thin.Pix[i] = 255
+		if l > 0 && s.long(blobs[l-1]) {
+			thin.Pix[i] = 0
+		}
+	}
+	if s.clear, err = cv.Distance(thin); err != nil {
+		return nil, err
 	}
 	s.depth, err = cv.Distance(s.head)
 	return s, err
+}
+
+// long tells whether a thin part is as large as a piece of hook or an eye; tips
+// of lips and lumps are smaller.
+func (s *shape) long(b cv.Blob) bool { return float64(b.Area) > 20*s.gauge*s.gauge }
+
+// thick is what a disc thicker than the wire reaches in a piece and all that is
+// stuck to it: corners and lips that the disc is too round for, and lumps. From
+// where the wire comes out, the strongest edge parts the two.
+func (s *shape) thick(t *tones, edge cv.Plane, piece *image.Gray, seed int) (*image.Gray, error) {
+	radius := min(max(1.35*s.gauge+1, 0.14*s.radius), 0.45*s.radius)
+	dist, err := cv.Distance(piece)
+	if err != nil {
+		return nil, err
+	}
+	core := image.NewGray(piece.Rect)
+	for i, d := range dist.Pix {
+		if float64(d) > radius {
+			core.Pix[i] = 255
+		}
+	}
+	cores, _, err := cv.Blobs(core)
+	if err != nil {
+		return nil, err
+	}
+	outside := image.NewGray(piece.Rect)
+	for i, l := range cores {
+		if l == 0 || l != cores[seed] {
+			outside.Pix[i] = 255
+		}
+	}
+	reach, err := cv.Distance(outside)
+	if err != nil {
+		return nil, err
+	}
+	const corner = 1.2 // a right angle reaches √2 radii from the disc's centre
+	thin := image.NewGray(piece.Rect)
+	for i, d := range reach.Pix {
+		if piece.Pix[i] != 0 && float64(d) > corner*radius {
+			thin.Pix[i] = 255
+		}
+	}
+	labels, blobs, err := cv.Blobs(thin)
+	if err != nil {
+		return nil, err
+	}
+	wire := func(i int) bool { return labels[i] > 0 && s.long(blobs[labels[i]-1]) }
+	marks := make([]uint8, len(reach.Pix))
+	offWire := image.NewGray(piece.Rect)
+	for i, d := range reach.Pix {
+		offWire.Pix[i] = 255
+		switch {
+		case wire(i):
+			marks[i], offWire.Pix[i] = wireMark, 0
+		case piece.Pix[i] == 0:
+			marks[i] = cardMark
+		case float64(d) <= 0.9*radius:
+			marks[i] = pieceMark
+		}
+	}
+	beside, err := cv.Distance(offWire)
+	if err != nil {
+		return nil, err
+	}
+	own := s.coatLike(t, labels, len(blobs), reach, radius)
+	head := image.NewGray(piece.Rect)
+	for i, l := range flood(edge, marks) {
+		d := float64(reach.Pix[i])
+		switch {
+		case wire(i), l == wireMark && float64(beside.Pix[i]) <= 0.35*radius: // the wire goes on straight: to its sides are lips
+		case piece.Pix[i] != 0 && (d <= corner*radius || own[labels[i]]):
+			head.Pix[i] = 255
+		}
+	}
+	return blobAt(head, s.centre)
+}
+
+// coatLike tells of each small part beyond the reach of the disc whether it has
+// the colour of the head beside it: a lump or a lip, and not the part of an eye
+// that shows behind the head.
+func (s *shape) coatLike(t *tones, labels []int32, parts int, reach cv.Plane, radius float64) []bool {
+	const sameHue, lighter = 0.5, 1.2 // log ratios: a lump faces another way than the rim it stands on
+	beside := int(0.4*radius) + 1
+	var there, here [3][][]float32
+	for k := range there {
+		there[k], here[k] = make([][]float32, parts+1), make([][]float32, parts+1)
+	}
+	for i, l := range labels {
+		if l == 0 {
+			continue
+		}
+		for k := range there {
+			there[k][l] = append(there[k][l], t.plane[k].Pix[i])
+		}
+		for _, j := range [4]int{i - beside, i + beside, i - beside*s.w, i + beside*s.w} {
+			if j >= 0 && j < len(labels) && labels[j] == 0 && reach.Pix[j] > 0 && float64(reach.Pix[j]) <= radius {
+				for k := range here {
+					here[k][l] = append(here[k][l], t.plane[k].Pix[j])
+				}
+			}
+		}
+	}
+	out := make([]bool, parts+1)
+	for l := 1; l <= parts; l++ {
+		if len(here[0][l]) == 0 || float64(len(there[0][l])) > 6*s.gauge*s.gauge {
+			continue
+		}
+		var d [3]float64
+		for k := range d {
+			d[k] = float64(nth(there[k][l], len(there[k][l])/2) - nth(here[k][l], len(here[k][l])/2))
+		}
+		out[l] = math.Hypot(d[0]-d[1], d[2]-d[1]) < sameHue && math.Abs(d[1]) < lighter
+	}
+	return out
 }
 
 // wireGauge estimates half the thickness of the wire: the ridges of the
@@ -106,68 +250,35 @@ func wireGauge(wire *image.Gray, piece cv.Plane, radius float64) (float64, error
 }
 
 // opening keeps what a disc of the given radius reaches inside a mask with the
-// given distance map, in the part connected to pixel seed, and the corners the
-// disc is too round for. Between those and what is too far out for a corner the
-// strongest edge decides, if edges are given.
-func opening(dist cv.Plane, edge *cv.Plane, radius float64, seed int) (*image.Gray, error) {
-	r := image.Rect(0, 0, dist.Width, dist.Height)
-	core := image.NewGray(r)
+// given distance map, in the part connected to pixel seed.
+func opening(dist cv.Plane, radius float64, seed int) (*image.Gray, error) {
+	core := image.NewGray(image.Rect(0, 0, dist.Width, dist.Height))
 	for i, d := range dist.Pix {
 		if float64(d) > radius {
 			core.Pix[i] = 255
 		}
 	}
-	cores, _, err := cv.Blobs(core)
+	labels, _, err := cv.Blobs(core)
 	if err != nil {
 		return nil, err
 	}
-	outside := image.NewGray(r)
-	for i, l := range cores {
-		if l == 0 || l != cores[seed] {
-			outside.Pix[i] = 255
+	for i, l := range labels {
+		core.Pix[i] = 0
+		if l == 0 || l != labels[seed] {
+			core.Pix[i] = 255
 		}
 	}
-	reach, err := cv.Distance(outside)
+	reach, err := cv.Distance(core)
 	if err != nil {
 		return nil, err
 	}
-	const corner = 1.2 // a right angle reaches √2 radii from the disc's centre
-	opened := image.NewGray(r)
-	if edge == nil {
-		for i, d := range reach.Pix {
-			if dist.Pix[i] > 0 && float64(d) <= corner*radius {
-				opened.Pix[i] = 255
-			}
-		}
-		return opened, nil
-	}
-	thin := image.NewGray(r)
 	for i, d := range reach.Pix {
-		if dist.Pix[i] > 0 && float64(d) > corner*radius {
-			thin.Pix[i] = 255
+		core.Pix[i] = 0
+		if dist.Pix[i] > 0 && float64(d) <= radius {
+			core.Pix[i] = 255
 		}
 	}
-	labels, blobs, err := cv.Blobs(thin)
-	if err != nil {
-		return nil, err
-	}
-	marks := make([]uint8, len(reach.Pix))
-	for i, d := range reach.Pix {
-		switch l := labels[i]; {
-		case dist.Pix[i] == 0:
-			marks[i] = cardMark
-		case float64(d) <= 0.9*radius:
-			marks[i] = pieceMark
-		case l > 0 && float64(blobs[l-1].Area) > 4*radius*radius: // hook or eye, not the tip of a lip
-			marks[i] = wireMark
-		}
-	}
-	for i, l := range flood(*edge, marks) {
-		if l != wireMark && dist.Pix[i] > 0 && float64(reach.Pix[i]) <= corner*radius {
-			opened.Pix[i] = 255
-		}
-	}
-	return opened, nil
+	return core, nil
 }
 
 // blobAt returns the connected part of the mask at or nearest to a point, nil

@@ -147,7 +147,7 @@ func thickest(mask *image.Gray, step int) (place, error) {
 			return place{}, errTwoPieces
 		}
 	}
-	head, err := opening(dist, nil, 0.3*radius[best], peak[best].Y*w+peak[best].X)
+	head, err := opening(dist, 0.3*radius[best], peak[best].Y*w+peak[best].X)
 	if err != nil {
 		return place{}, err
 	}

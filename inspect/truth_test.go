@@ -186,10 +186,11 @@ func TestTravelIsTheCoats(t *testing.T) {
 		spec scene.Spec
 		most float64 // ΔE00
 	}{
-		"half the exposure":     {half, 0.5}, // twice the relative noise
-		"another white balance": {tinted, 0.5},
+		// other noise draws another outline, by a px or two, and other angles with it
+		"half the exposure":     {half, 2},
+		"another white balance": {tinted, 3},
 		"a turn by 90°":         {turned, 3},
-		"a shift by 40 px":      {moved, 3}, // other noise, so another outline by a px or two and other angles
+		"a shift by 40 px":      {moved, 4},
 	} {
 		ph, _, _ := measured(t, c.spec)
 		worst := 0.0
@@ -229,13 +230,15 @@ func TestBareSpotsComeBack(t *testing.T) {
 // A patch that faces the camera covers all that is seen at small angles, so the
 // coat must not be learnt from it.
 func TestPatchInTheMiddle(t *testing.T) {
-	for _, mm := range []float64{1.3, 2.2, 3.2} {
-		spec := onCard(scene.Ball, marigold)
-		spec.Pieces[0].Bare = []scene.Bare{{At: scene.Place{Facing: true}, WidthMM: mm, SoftMM: 0.2}}
-		ph, _, truth := measured(t, spec)
-		t.Logf("%.1f mm: %.2f %% is bare, found %.2f %%", mm, truth.BareAreaPct, *ph.Coverage.BareAreaPct)
-		if got, want := *ph.Coverage.BareAreaPct, truth.BareAreaPct; math.Abs(got-want) > 0.15*want {
-			t.Errorf("a patch of %.1f mm in the middle: %.2f %% bare, want %.2f %%", mm, got, want)
+	for name, coat := range map[string]scene.Coat{"colour shift": heather, "plain": marigold} {
+		for _, mm := range []float64{1.3, 2.2, 3.2} {
+			spec := onCard(scene.Ball, coat)
+			spec.Pieces[0].Bare = []scene.Bare{{At: scene.Place{Facing: true}, WidthMM: mm, SoftMM: 0.2}}
+			ph, _, truth := measured(t, spec)
+			t.Logf("%s, %.1f mm: %.2f %% is bare, found %.2f %%", name, mm, truth.BareAreaPct, *ph.Coverage.BareAreaPct)
+			if got, want := *ph.Coverage.BareAreaPct, truth.BareAreaPct; math.Abs(got-want) > 0.15*want {
+				t.Errorf("%s, a patch of %.1f mm in the middle: %.2f %% bare, want %.2f %%", name, mm, got, want)
+			}
 		}
 	}
 }
