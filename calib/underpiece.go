@@ -11,27 +11,28 @@ import (
 // card, the one that most borders on what is not smooth.
 func underPiece(found []*GreyCard) (*GreyCard, error) {
 	const some = 0.25 // of the surface around it: cards are larger than that, smooth heads smaller
-	around := make([][]bool, len(found))
+	around, size := make([][]bool, len(found)), make([]int, len(found))
 	for k, c := range found {
 		var err error
 		if around[k], err = enclosed(c.Inside, c.Reduced.Width); err != nil {
 			return nil, err
 		}
+		size[k] = count(around[k])
 	}
 	best, bestScore := (*GreyCard)(nil), 0.0
 	for k, c := range found {
 		table := false
-		own := count(around[k])
 		for j := range found {
-			if size := count(around[j]); size < own && float64(size) > some*float64(own) {
-				within := 0
-				for i, in := range found[j].Inside {
-					if in && around[k][i] {
-						within++
-					}
-				}
-				table = table || float64(within) > 0.4*float64(count(found[j].Inside))
+			if size[j] >= size[k] || float64(size[j]) <= some*float64(size[k]) {
+				continue
 			}
+			within := 0
+			for i, in := range found[j].Inside {
+				if in && around[k][i] {
+					within++
+				}
+			}
+			table = table || float64(within) > 0.4*float64(count(found[j].Inside))
 		}
 		if table {
 			continue

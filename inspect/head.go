@@ -115,23 +115,7 @@ func (s *shape) thick(t *tones, edge cv.Plane, piece *image.Gray, seed int) (*im
 	if err != nil {
 		return nil, err
 	}
-	core := image.NewGray(piece.Rect)
-	for i, d := range dist.Pix {
-		if float64(d) > radius {
-			core.Pix[i] = 255
-		}
-	}
-	cores, _, err := cv.Blobs(core)
-	if err != nil {
-		return nil, err
-	}
-	outside := image.NewGray(piece.Rect)
-	for i, l := range cores {
-		if l == 0 || l != cores[seed] {
-			outside.Pix[i] = 255
-		}
-	}
-	reach, err := cv.Distance(outside)
+	reach, err := fromCore(dist, radius, seed)
 	if err != nil {
 		return nil, err
 	}
@@ -164,7 +148,7 @@ func (s *shape) thick(t *tones, edge cv.Plane, piece *image.Gray, seed int) (*im
 	if err != nil {
 		return nil, err
 	}
-	own := s.coatLike(t, labels, len(blobs), reach, radius)
+	own := s.coatLike(t, labels, blobs, reach, radius)
 	head := image.NewGray(piece.Rect)
 	for i, l := range flood(edge, marks) {
 		d := float64(reach.Pix[i])
@@ -180,15 +164,15 @@ func (s *shape) thick(t *tones, edge cv.Plane, piece *image.Gray, seed int) (*im
 // coatLike tells of each small part beyond the reach of the disc whether it has
 // the colour of the head beside it: a lump or a lip, and not the part of an eye
 // that shows behind the head.
-func (s *shape) coatLike(t *tones, labels []int32, parts int, reach cv.Plane, radius float64) []bool {
+func (s *shape) coatLike(t *tones, labels []int32, blobs []cv.Blob, reach cv.Plane, radius float64) []bool {
 	const sameHue, lighter = 0.5, 1.2 // log ratios: a lump faces another way than the rim it stands on
 	beside := int(0.4*radius) + 1
 	var there, here [3][][]float32
 	for k := range there {
-		there[k], here[k] = make([][]float32, parts+1), make([][]float32, parts+1)
+		there[k], here[k] = make([][]float32, len(blobs)+1), make([][]float32, len(blobs)+1)
 	}
 	for i, l := range labels {
-		if l == 0 {
+		if l == 0 || float64(blobs[l-1].Area) > 6*s.gauge*s.gauge {
 			continue
 		}
 		for k := range there {
@@ -202,9 +186,9 @@ func (s *shape) coatLike(t *tones, labels []int32, parts int, reach cv.Plane, ra
 			}
 		}
 	}
-	out := make([]bool, parts+1)
-	for l := 1; l <= parts; l++ {
-		if len(here[0][l]) == 0 || float64(len(there[0][l])) > 6*s.gauge*s.gauge {
+	out := make([]bool, len(blobs)+1)
+	for l := range out {
+		if len(here[0][l]) == 0 {
 			continue
 		}
 		var d [3]float64
@@ -252,33 +236,40 @@ func wireGauge(wire *image.Gray, piece cv.Plane, radius float64) (float64, error
 // opening keeps what a disc of the given radius reaches inside a mask with the
 // given distance map, in the part connected to pixel seed.
 func opening(dist cv.Plane, radius float64, seed int) (*image.Gray, error) {
-	core := image.NewGray(image.Rect(0, 0, dist.Width, dist.Height))
+	reach, err := fromCore(dist, radius, seed)
+	if err != nil {
+		return nil, err
+	}
+	out := image.NewGray(image.Rect(0, 0, dist.Width, dist.Height))
+	for i, d := range reach.Pix {
+		if dist.Pix[i] > 0 && float64(d) <= radius {
+			out.Pix[i] = 255
+		}
+	}
+	return out, nil
+}
+
+// fromCore is how far each pixel is from where the middle of a disc of the given
+// radius can be inside a mask with the given distance map, in the part connected
+// to pixel seed.
+func fromCore(dist cv.Plane, radius float64, seed int) (cv.Plane, error) {
+	m := image.NewGray(image.Rect(0, 0, dist.Width, dist.Height))
 	for i, d := range dist.Pix {
 		if float64(d) > radius {
-			core.Pix[i] = 255
+			m.Pix[i] = 255
 		}
 	}
-	labels, _, err := cv.Blobs(core)
+	labels, _, err := cv.Blobs(m)
 	if err != nil {
-		return nil, err
+		return cv.Plane{}, err
 	}
 	for i, l := range labels {
-		core.Pix[i] = 0
+		m.Pix[i] = 0
 		if l == 0 || l != labels[seed] {
-			core.Pix[i] = 255
+			m.Pix[i] = 255
 		}
 	}
-	reach, err := cv.Distance(core)
-	if err != nil {
-		return nil, err
-	}
-	for i, d := range reach.Pix {
-		core.Pix[i] = 0
-		if dist.Pix[i] > 0 && float64(d) <= radius {
-			core.Pix[i] = 255
-		}
-	}
-	return core, nil
+	return cv.Distance(m)
 }
 
 // blobAt returns the connected part of the mask at or nearest to a point, nil
