@@ -2,24 +2,59 @@ package calib
 
 import "testing"
 
-// A card on a table: the table is around both, the card around the piece.
+// What is around a ring is in it; beside the notch of an L is not.
 func TestEnclosed(t *testing.T) {
 	const w, h = 12, 10
-	ring := make([]bool, w*h)
-	for y := 2; y < 8; y++ {
-		for x := 2; x < 10; x++ {
-			ring[y*w+x] = x < 4 || x > 7 || y < 4 || y > 5
+	for name, shape := range map[string]struct{ is, in func(x, y int) bool }{
+		"ring": {
+			func(x, y int) bool { return x >= 2 && x < 10 && y >= 2 && y < 8 && (x < 4 || x > 7 || y < 4 || y > 5) },
+			func(x, y int) bool { return x >= 2 && x < 10 && y >= 2 && y < 8 },
+		},
+		"U": {
+			func(x, y int) bool { return x >= 2 && x < 10 && y >= 2 && y < 8 && (x < 4 || x > 7 || y > 5) },
+			func(x, y int) bool { return x >= 2 && x < 10 && y >= 2 && y < 8 && (x < 4 || x > 7 || y > 5) },
+		},
+	} {
+		marked := make([]bool, w*h)
+		for i := range marked {
+			marked[i] = shape.is(i%w, i/w)
+		}
+		marked[0] = true // a speck elsewhere
+		got, err := enclosed(marked, w)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, in := range got {
+			if want := shape.in(i%w, i/w); in != want {
+				t.Errorf("%s: (%d, %d) enclosed: %v, want %v", name, i%w, i/w, in, want)
+			}
 		}
 	}
-	ring[0] = true // a speck elsewhere
-	got, err := enclosed(ring, w)
-	if err != nil {
-		t.Fatal(err)
+}
+
+// A smooth head on a card on a larger, smooth table: neither the table, which
+// has the most area, nor the head is what the piece lies on.
+func TestUnderPiece(t *testing.T) {
+	const w, h = 90, 70
+	surface := func(is func(x, y int) bool) *GreyCard {
+		c := &GreyCard{Reduced: &Linear{Width: w, Height: h}, Inside: make([]bool, w*h)}
+		for i := range c.Inside {
+			c.Inside[i] = is(i%w, i/w)
+		}
+		return c
 	}
-	for i, in := range got {
-		x, y := i%w, i/w
-		if want := x >= 2 && x < 10 && y >= 2 && y < 8; in != want {
-			t.Errorf("(%d, %d) enclosed: %v, want %v", x, y, in, want)
+	onCard := func(x, y int) bool { return x >= 22 && x < 68 && y >= 17 && y < 53 }
+	onHead := func(x, y int) bool { return x >= 40 && x < 50 && y >= 30 && y < 40 }
+	table := surface(func(x, y int) bool { return !onCard(x, y) })
+	card := surface(func(x, y int) bool { return onCard(x, y) && !onHead(x, y) })
+	head := surface(onHead)
+	for _, found := range [][]*GreyCard{{table, card, head}, {head, card, table}} {
+		got, err := underPiece(found)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got != card {
+			t.Errorf("the piece lies on the wrong surface: table %v, head %v", got == table, got == head)
 		}
 	}
 }
