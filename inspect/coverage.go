@@ -128,8 +128,12 @@ func (l *look) onCollar(i int) bool { return l.collar != nil && l.collar.Pix[i] 
 func (l *look) judged(i int) bool {
 	s := l.shape
 	d := float64(s.depth.Pix[i])
-	return d >= 2 && float64(s.clear.Pix[i]) > 1.6*s.gauge && (l.onCollar(i) || s.lip.Pix[i] != 0 || d >= 0.06*s.radius)
+	return d >= 2 && float64(s.clear.Pix[i]) > wireClear*s.gauge && (l.onCollar(i) || s.lip.Pix[i] != 0 || d >= 0.06*s.radius)
 }
+
+// wireClear is how far from the wire a pixel must be to be judged, in halves of the
+// wire's thickness.
+const wireClear = 1.6
 
 // angleRange is the range of viewing angles, in degrees, that the surface may
 // have at a pixel: the body's smooth face departs little from a body of

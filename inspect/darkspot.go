@@ -67,11 +67,11 @@ func (l *look) darkSpots(b bareness) (*image.Gray, error) {
 	if !any {
 		return out, nil
 	}
-	near, err := cv.Distance(far)
+	const soft = 6 // px over which a spot's edge fades
+	near, err := cv.Near(far, soft+1)
 	if err != nil {
 		return nil, err
 	}
-	const soft = 6 // px over which a spot's edge fades
 	for i := range out.Pix {
 		if s.head.Pix[i] != 0 && l.judged(i) && near.Pix[i] <= soft && (near.Pix[i] == 0 || b.level[i].half()) {
 			out.Pix[i] = 255

@@ -15,7 +15,7 @@ type shape struct {
 	lip    *image.Gray // part of the head beyond the end of its coat
 	wire   *image.Gray // hook and eye beside the head
 	depth  cv.Plane    // distance to the outline of the head, px, inside the head
-	clear  cv.Plane    // distance to the wire that comes out of the head, px
+	clear  cv.Plane    // distance to the wire that comes out of the head, px, as far as wireClear
 	centre image.Point // of the largest circle inside the head
 	radius float64     // of that circle, px
 	gauge  float64     // half the thickness of the wire, px
@@ -95,7 +95,7 @@ func splitSolid(t *tones, edge cv.Plane, piece *image.Gray) (*shape, error) {
 			thin.Pix[i] = 0
 		}
 	}
-	if s.clear, err = cv.Distance(thin); err != nil {
+	if s.clear, err = cv.Near(thin, wireClear*s.gauge+1); err != nil {
 		return nil, err
 	}
 	s.depth, err = cv.Distance(s.head)
@@ -119,7 +119,6 @@ func (s *shape) thick(t *tones, edge cv.Plane, piece *image.Gray, seed int) (*im
 	if err != nil {
 		return nil, err
 	}
-	const corner = 1.2 // a right angle reaches √2 radii from the disc's centre
 	thin := image.NewGray(piece.Rect)
 	for i, d := range reach.Pix {
 		if piece.Pix[i] != 0 && float64(d) > corner*radius {
@@ -144,7 +143,8 @@ func (s *shape) thick(t *tones, edge cv.Plane, piece *image.Gray, seed int) (*im
 			marks[i] = pieceMark
 		}
 	}
-	beside, err := cv.Distance(offWire)
+	const aside = 0.35 // radii from the wire to its sides
+	beside, err := cv.Near(offWire, aside*radius+1)
 	if err != nil {
 		return nil, err
 	}
@@ -153,13 +153,17 @@ func (s *shape) thick(t *tones, edge cv.Plane, piece *image.Gray, seed int) (*im
 	for i, l := range flood(edge, marks) {
 		d := float64(reach.Pix[i])
 		switch {
-		case wire(i), l == wireMark && float64(beside.Pix[i]) <= 0.35*radius: // the wire goes on straight: to its sides are lips
+		case wire(i), l == wireMark && float64(beside.Pix[i]) <= aside*radius: // the wire goes on straight: to its sides are lips
 		case piece.Pix[i] != 0 && (d <= corner*radius || own[labels[i]]):
 			head.Pix[i] = 255
 		}
 	}
 	return blobAt(head, s.centre)
 }
+
+// corner is how far from its centre, in radii, a disc's part of a head reaches: a
+// right angle reaches √2.
+const corner = 1.2
 
 // coatLike tells of each small part beyond the reach of the disc whether it has
 // the colour of the head beside it: a lump or a lip, and not the part of an eye
@@ -251,7 +255,7 @@ func opening(dist cv.Plane, radius float64, seed int) (*image.Gray, error) {
 
 // fromCore is how far each pixel is from where the middle of a disc of the given
 // radius can be inside a mask with the given distance map, in the part connected
-// to pixel seed.
+// to pixel seed; beyond a corner's reach it is only known to be more.
 func fromCore(dist cv.Plane, radius float64, seed int) (cv.Plane, error) {
 	m := image.NewGray(image.Rect(0, 0, dist.Width, dist.Height))
 	for i, d := range dist.Pix {
@@ -269,7 +273,7 @@ func fromCore(dist cv.Plane, radius float64, seed int) (cv.Plane, error) {
 			m.Pix[i] = 255
 		}
 	}
-	return cv.Distance(m)
+	return cv.Near(m, corner*radius+1)
 }
 
 // blobAt returns the connected part of the mask at or nearest to a point, nil

@@ -42,13 +42,16 @@ func (f *film) rim() ([]rimPoint, error) {
 		return nil, err
 	}
 	f.root = rimPoint{x: (root[0] - float64(s.centre.X)) * f.mm, y: (root[1] - float64(s.centre.Y)) * f.mm}
-	toWire, err := f.distanceToWire()
+	// the foot of the eye and the throat of the collar are wider than wire and
+	// collar by these; common practice, no source
+	const foot, throat = 0.8, 0.5 // mm
+	toWire, err := f.distanceToWire(s.gauge + foot/f.mm)
 	if err != nil {
 		return nil, err
 	}
 	toCollar := cv.Plane{}
 	if collar != nil {
-		if toCollar, err = distanceTo(collar); err != nil {
+		if toCollar, err = distanceTo(collar, throat/f.mm); err != nil {
 			return nil, err
 		}
 	}
@@ -72,9 +75,6 @@ func (f *film) rim() ([]rimPoint, error) {
 		px, py := int(xs[k]+0.5), int(ys[k]+0.5)
 		i := py*s.w + px
 		q := rimPoint{x: (xs[k] - float64(s.centre.X)) * f.mm, y: (ys[k] - float64(s.centre.Y)) * f.mm}
-		// the foot of the eye and the throat of the collar are wider than wire and
-		// collar by these; common practice, no source
-		const foot, throat = 0.8, 0.5
 		q.trusted = px > 3 && py > 3 && px < s.w-4 && py < s.h-4 &&
 			float64(toWire.Pix[i])*f.mm > s.gauge*f.mm+foot &&
 			math.Hypot(xs[k]-root[0], ys[k]-root[1]) > 3*s.gauge &&
@@ -87,9 +87,9 @@ func (f *film) rim() ([]rimPoint, error) {
 }
 
 // distanceToWire is the distance in px of every pixel from the core of hook and
-// eye. The fringe that opening leaves around a head is thinner than any wire;
+// eye, as far as reach. The fringe that opening leaves around a head is thinner than any wire;
 // what a head's shadow leaves is wide, but has no edges.
-func (f *film) distanceToWire() (cv.Plane, error) {
+func (f *film) distanceToWire(reach float64) (cv.Plane, error) {
 	s := f.look.shape
 	thick, err := cv.Distance(s.wire)
 	if err != nil {
@@ -99,15 +99,15 @@ func (f *film) distanceToWire() (cv.Plane, error) {
 	if err != nil {
 		return cv.Plane{}, err
 	}
-	toHead, err := distanceTo(s.head)
+	const atEdge = 3 // px, of edgeNear
+	toHead, err := distanceTo(s.head, 2*atEdge)
 	if err != nil {
 		return cv.Plane{}, err
 	}
 	near, all := make([]int, len(blobs)+1), make([]int, len(blobs)+1) // px at an edge, away from the head's own
-	const reach = 3                                                   // px, of edgeNear
 	for i, k := range labels {
 		x, y := i%s.w, i/s.w
-		if k == 0 || toHead.Pix[i] <= 2*reach || x <= reach || y <= reach || x >= s.w-reach-1 || y >= s.h-reach-1 {
+		if k == 0 || toHead.Pix[i] <= 2*atEdge || x <= atEdge || y <= atEdge || x >= s.w-atEdge-1 || y >= s.h-atEdge-1 {
 			continue
 		}
 		all[k]++
@@ -121,7 +121,7 @@ func (f *film) distanceToWire() (cv.Plane, error) {
 			core.Pix[i] = 255
 		}
 	}
-	return distanceTo(core)
+	return distanceTo(core, reach)
 }
 
 // wireEdge is the share of a wire's pixels that lie near an edge: a round wire has
@@ -143,15 +143,15 @@ func (f *film) edgeNear(x, y int) bool {
 	return false
 }
 
-// distanceTo is the distance in px of every pixel from a mask.
-func distanceTo(m *image.Gray) (cv.Plane, error) {
+// distanceTo is the distance in px of every pixel from a mask, as far as reach.
+func distanceTo(m *image.Gray, reach float64) (cv.Plane, error) {
 	outside := image.NewGray(m.Rect)
 	for i, v := range m.Pix {
 		if v == 0 {
 			outside.Pix[i] = 255
 		}
 	}
-	return cv.Distance(outside)
+	return cv.Near(outside, reach+1)
 }
 
 // smoothClosed is a Gaussian mean along a closed line.

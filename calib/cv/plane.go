@@ -38,7 +38,11 @@ func Gaussian(p Plane, sigma float64) (Plane, error) {
 		return Plane{}, err
 	}
 	defer src.Close()
-	dst := gocv.NewMat()
+	out := NewPlane(p.Width, p.Height)
+	dst, err := out.mat()
+	if err != nil {
+		return Plane{}, err
+	}
 	defer dst.Close()
 	const fine = 3.0 // px of sigma that a reduced copy keeps
 	shrink := min(int(sigma/fine), min(p.Width, p.Height)/8)
@@ -46,7 +50,7 @@ func Gaussian(p Plane, sigma float64) (Plane, error) {
 		if err := gocv.GaussianBlur(src, &dst, image.Point{}, sigma, sigma, gocv.BorderReflect); err != nil {
 			return Plane{}, fmt.Errorf("smooth: %w", err)
 		}
-		return planeOf(dst)
+		return out, out.filledBy(dst)
 	}
 	small := gocv.NewMat()
 	defer small.Close()
@@ -63,44 +67,24 @@ func Gaussian(p Plane, sigma float64) (Plane, error) {
 	if err := gocv.Resize(small, &dst, image.Pt(p.Width, p.Height), 0, 0, gocv.InterpolationLinear); err != nil {
 		return Plane{}, fmt.Errorf("smooth: %w", err)
 	}
-	return planeOf(dst)
+	return out, out.filledBy(dst)
 }
 
 // Log is the natural logarithm of every value plus add, which is to be above 0.
 func Log(p Plane, add float32) (Plane, error) {
-	sum := NewPlane(p.Width, p.Height)
+	out := NewPlane(p.Width, p.Height)
 	for i, v := range p.Pix {
-		sum.Pix[i] = v + add
+		out.Pix[i] = v + add
 	}
-	src, err := sum.mat()
+	m, err := out.mat()
 	if err != nil {
 		return Plane{}, err
 	}
-	defer src.Close()
-	dst := gocv.NewMat()
-	defer dst.Close()
-	if err := gocv.Log(src, &dst); err != nil {
+	defer m.Close()
+	if err := gocv.Log(m, &m); err != nil {
 		return Plane{}, fmt.Errorf("logarithm: %w", err)
 	}
-	return planeOf(dst)
-}
-
-// Distance gives, for each pixel of the mask (non-zero), the Euclidean
-// distance in px to the nearest pixel outside it; 0 outside. Pixels beyond the
-// border count as inside.
-func Distance(mask *image.Gray) (Plane, error) {
-	src, err := grayMat(mask)
-	if err != nil {
-		return Plane{}, err
-	}
-	defer src.Close()
-	dst, labels := gocv.NewMat(), gocv.NewMat()
-	defer dst.Close()
-	defer labels.Close()
-	if err := gocv.DistanceTransform(src, &dst, &labels, gocv.DistL2, gocv.DistanceMask5, gocv.DistanceLabelCComp); err != nil {
-		return Plane{}, fmt.Errorf("distance: %w", err)
-	}
-	return planeOf(dst)
+	return out, out.filledBy(m)
 }
 
 // Blob is one connected part of a mask.
@@ -119,20 +103,19 @@ func Blobs(mask *image.Gray) (labels []int32, blobs []Blob, err error) {
 		return nil, nil, err
 	}
 	defer src.Close()
-	lab, stats, centres := gocv.NewMat(), gocv.NewMat(), gocv.NewMat()
+	labels = make([]int32, src.Total())
+	lab, err := gocv.NewMatFromBytes(src.Rows(), src.Cols(), gocv.MatTypeCV32SC1, bytesOf(labels))
+	if err != nil {
+		return nil, nil, err
+	}
 	defer lab.Close()
+	stats, centres := gocv.NewMat(), gocv.NewMat()
 	defer stats.Close()
 	defer centres.Close()
 	n := gocv.ConnectedComponentsWithStats(src, &lab, &stats, &centres)
-	if lab.Empty() || stats.Rows() != n || centres.Rows() != n {
+	if raw, err := lab.DataPtrUint8(); err != nil || &raw[0] != &bytesOf(labels)[0] || stats.Rows() != n || centres.Rows() != n {
 		return nil, nil, fmt.Errorf("blobs: %w", ErrEmpty)
 	}
-	raw, err := lab.DataPtrUint8()
-	if err != nil {
-		return nil, nil, fmt.Errorf("blobs: %w", err)
-	}
-	labels = make([]int32, len(raw)/4)
-	copy(labels, unsafe.Slice((*int32)(unsafe.Pointer(&raw[0])), len(labels)))
 	for i := 1; i < n; i++ {
 		at := func(k int) int { return int(stats.GetIntAt(i, k)) }
 		x, y := at(0), at(1)
@@ -191,21 +174,26 @@ func (p Plane) mat() (gocv.Mat, error) {
 	if len(p.Pix) != p.Width*p.Height || len(p.Pix) == 0 {
 		return gocv.Mat{}, fmt.Errorf("%d samples do not fit %d×%d px", len(p.Pix), p.Width, p.Height)
 	}
-	raw := unsafe.Slice((*uint8)(unsafe.Pointer(&p.Pix[0])), 4*len(p.Pix))
-	return gocv.NewMatFromBytes(p.Height, p.Width, gocv.MatTypeCV32FC1, raw)
+	return gocv.NewMatFromBytes(p.Height, p.Width, gocv.MatTypeCV32FC1, bytesOf(p.Pix))
 }
 
-func planeOf(m gocv.Mat) (Plane, error) {
-	if m.Empty() || m.Type() != gocv.MatTypeCV32FC1 {
-		return Plane{}, ErrEmpty
-	}
+// bytesOf is the memory of samples. A Mat made of it works on the samples
+// themselves: there is nothing to copy to OpenCV or back.
+func bytesOf[T float32 | int32](samples []T) []uint8 {
+	return unsafe.Slice((*uint8)(unsafe.Pointer(&samples[0])), 4*len(samples))
+}
+
+// filledBy makes sure that OpenCV wrote its result, m, into the plane that it was
+// given for it.
+func (p Plane) filledBy(m gocv.Mat) error {
 	raw, err := m.DataPtrFloat32()
 	if err != nil {
-		return Plane{}, err
+		return err
 	}
-	p := NewPlane(m.Cols(), m.Rows())
-	copy(p.Pix, raw)
-	return p, nil
+	if len(raw) != len(p.Pix) || &raw[0] != &p.Pix[0] {
+		return ErrEmpty
+	}
+	return nil
 }
 
 func grayMat(m *image.Gray) (gocv.Mat, error) {

@@ -125,25 +125,6 @@ func TestBlobsPartsOutline(t *testing.T) {
 	}
 }
 
-// OpenCV's 5 × 5 distance mask is within 2 % of the Euclidean distance
-// (G. Borgefors, Comput. Vis. Graph. Image Process. 34, 344–371, 1986).
-func TestDistance(t *testing.T) {
-	m := box(101, 101, image.Rect(0, 0, 101, 101))
-	m.Pix[50*101+50] = 0
-	d, err := Distance(m)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for y := range 101 {
-		for x := range 101 {
-			want := math.Hypot(float64(x-50), float64(y-50))
-			if got := float64(d.Pix[y*101+x]); !(math.Abs(got-want) <= 0.02*want+1e-6) {
-				t.Fatalf("at %d, %d: %.3f px, want %.3f", x, y, got, want)
-			}
-		}
-	}
-}
-
 func TestLog(t *testing.T) {
 	p := NewPlane(301, 7)
 	for i := range p.Pix {
