@@ -18,6 +18,7 @@ type relit struct {
 	px   int                       // patch px per cell
 	at   []surface                 // per cell
 	tone [tilts * tilts][3]float32 // what is expected at a tilt, by nx and ny
+	last *site                     // see siteOf
 }
 
 // surface is what is known of one cell.

@@ -20,55 +20,110 @@ type swelling struct {
 	form   form
 }
 
-// misfit is what a swelling leaves of the residual's variance at its place and
-// around it, and what there was to explain: sums of squares about the plane that
-// fits best, since a slow change of the light is no lump's.
-//
-// The place is that of over, which may be another swelling.
-func (r *relit) misfit(b, over swelling) (left, all float64, n int) {
+// site is a round place of a head with what there is to explain in it.
+type site struct {
+	of     *relit
+	middle swelling // its height and form play no part
+	cells  []siteCell
+	place  plane
+	all    float64 // sum of squares of the residuals about the plane that fits best
+}
+
+// siteCell is a cell of a site: u, v its place in cells from the middle, away how
+// far that is along the surface, mm, and way the unit vector there.
+type siteCell struct {
+	*surface
+	u, v, away float64
+	way        [3]float64
+}
+
+// siteOf is the site of a swelling. The last one is kept: swellings of many
+// heights are tried in the same place.
+func (r *relit) siteOf(over swelling) *site {
+	s := r.last
+	switch {
+	case s == nil || s.of != r:
+		s = &site{of: r}
+		r.last = s
+	case s.middle.x == over.x && s.middle.y == over.y && s.middle.wide == over.wide:
+		return s
+	}
+	*s = site{of: r, middle: over, cells: s.cells[:0]}
 	reach := around / 2 * over.wide / r.cell
 	stride := max(1, int(reach/11))
-	c, o := &r.at[b.index(r)], &r.at[over.index(r)]
-	var place plane
-	var rest, given [3]plane
+	middle := &r.at[over.index(r)]
+	var given [3]plane
 	for y := max(0, int(over.y-reach)); y <= min(r.h-1, int(over.y+reach)); y += stride {
 		for x := max(0, int(over.x-reach)); x <= min(r.w-1, int(over.x+reach)); x += stride {
 			q := &r.at[y*r.w+x]
 			if !q.on {
 				continue
 			}
-			if _, away := q.offset(o, float64(x)-over.x, float64(y)-over.y, r.cell); away > around/2*over.wide {
+			u, v := float64(x)-over.x, float64(y)-over.y
+			way, away := q.offset(middle, u, v, r.cell)
+			if away > around/2*over.wide {
 				continue
 			}
-			n++
-			u, v := float64(x)-b.x, float64(y)-b.y
-			d, away := q.offset(c, u, v, r.cell)
-			e := q.residual
-			if slope := b.slope(away / (b.wide / 2)); slope != 0 && away > 1e-9 {
-				slope /= away
-				v := [3]float64{q.n[0] + slope*d[0], q.n[1] + slope*d[1], q.n[2] + slope*d[2]}
-				long := math.Sqrt(v[0]*v[0] + v[1]*v[1] + v[2]*v[2])
-				if v[2] < 0 {
-					long = math.Hypot(v[0], v[1])
-				}
-				got := r.look(v[0]/long, v[1]/long)
-				for k := range e {
-					e[k] -= got[k] - q.want[k]
-				}
-			}
-			place.add(1, u, v)
-			place.uu, place.uv, place.vv = place.uu+u*u, place.uv+u*v, place.vv+v*v
-			for k := range e {
-				rest[k].add(float64(e[k]), u, v)
-				given[k].add(float64(q.residual[k]), u, v)
+			s.cells = append(s.cells, siteCell{q, u, v, away, unitOf(way, away)})
+			s.place.add(1, u, v)
+			s.place.uu, s.place.uv, s.place.vv = s.place.uu+u*u, s.place.uv+u*v, s.place.vv+v*v
+			for k, e := range q.residual {
+				given[k].add(float64(e), u, v)
 			}
 		}
 	}
-	for k := range rest {
-		left += rest[k].beside(place)
-		all += given[k].beside(place)
+	for k := range given {
+		s.all += given[k].beside(s.place)
 	}
-	return left, all, n
+	return s
+}
+
+// unitOf is a way of a length as a unit vector, 0 where it has none.
+func unitOf(way [3]float64, length float64) [3]float64 {
+	if length <= 1e-9 {
+		return [3]float64{}
+	}
+	return [3]float64{way[0] / length, way[1] / length, way[2] / length}
+}
+
+// misfit is what a swelling leaves of the residual's variance at its place and
+// around it, and what there was to explain: sums of squares about the plane that
+// fits best, since a slow change of the light is no lump's.
+//
+// The place is that of over, which may be another swelling.
+func (r *relit) misfit(b, over swelling) (left, all float64, n int) {
+	s := r.siteOf(over)
+	aside := b.x != over.x || b.y != over.y
+	middle := &r.at[b.index(r)]
+	var rest [3]plane
+	for i := range s.cells {
+		q := &s.cells[i]
+		way, away := q.way, q.away
+		if aside {
+			way, away = q.offset(middle, q.u+over.x-b.x, q.v+over.y-b.y, r.cell)
+			way = unitOf(way, away)
+		}
+		e := q.residual
+		if slope := b.slope(away / (b.wide / 2)); slope != 0 {
+			v := [3]float64{q.n[0] + slope*way[0], q.n[1] + slope*way[1], q.n[2] + slope*way[2]}
+			square := v[0]*v[0] + v[1]*v[1]
+			if v[2] >= 0 {
+				square += v[2] * v[2]
+			}
+			long := 1 / math.Sqrt(square)
+			got := r.look(v[0]*long, v[1]*long)
+			for k := range e {
+				e[k] -= got[k] - q.want[k]
+			}
+		}
+		for k := range e {
+			rest[k].add(float64(e[k]), q.u, q.v)
+		}
+	}
+	for k := range rest {
+		left += rest[k].beside(s.place)
+	}
+	return left, s.all, len(s.cells)
 }
 
 // offset is the way from another place along the surface there, u and v cells
