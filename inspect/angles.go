@@ -193,18 +193,24 @@ func revolve(part *image.Gray, a axis, radius float64, angles cv.Plane) {
 // extents are the least and greatest distance across the axis of a mask at
 // each whole step along it.
 func extents(part *image.Gray, a axis) (lo, hi map[int]float64) {
-	lo, hi = map[int]float64{}, map[int]float64{}
+	reach := part.Stride + len(part.Pix)/part.Stride + int(math.Hypot(a.x, a.y)) // no step lies farther off
+	ends := make([][2]float64, 2*reach+1)
+	for k := range ends {
+		ends[k] = [2]float64{math.Inf(1), math.Inf(-1)}
+	}
 	for i, v := range part.Pix {
 		if v == 0 {
 			continue
 		}
 		x, y := float64(i%part.Stride), float64(i/part.Stride)
-		k, t := int(math.Round(a.along(x, y))), a.across(x, y)
-		if l, ok := lo[k]; !ok || t < l {
-			lo[k] = t
-		}
-		if h, ok := hi[k]; !ok || t > h {
-			hi[k] = t
+		t := a.across(x, y)
+		e := &ends[int(math.Round(a.along(x, y)))+reach]
+		e[0], e[1] = min(e[0], t), max(e[1], t)
+	}
+	lo, hi = map[int]float64{}, map[int]float64{}
+	for k, e := range ends {
+		if e[0] <= e[1] {
+			lo[k-reach], hi[k-reach] = e[0], e[1]
 		}
 	}
 	return lo, hi

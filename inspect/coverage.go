@@ -170,11 +170,10 @@ func chromaClass(norm float64) int8 {
 // surelyNeutral is the neutral share that scatter alone would exceed once in
 // thirty thousand pixels, from shares of which more than half are coat: glare
 // and bare spots only raise a share, so the median and what lies below it tell.
-// It sorts its argument.
+// It reorders its argument.
 func surelyNeutral(shares []float64) float64 {
-	slices.Sort(shares)
-	mid := shares[len(shares)/2]
-	return max(leastNeutral, mid+4*(mid-shares[len(shares)/4])/0.6745)
+	mid, quarter := nth(shares, len(shares)/2), nth(shares, len(shares)/4)
+	return max(leastNeutral, mid+4*(mid-quarter)/0.6745)
 }
 
 // missing tells whether the coat is surely missing at a pixel: more than half

@@ -3,7 +3,6 @@ package inspect
 import (
 	"image"
 	"math"
-	"slices"
 
 	"jigloupe/calib/cv"
 )
@@ -52,7 +51,6 @@ func (f *film) dots() (*dots, error) {
 			off = append(off, math.Abs(float64(d.light.Pix[i]-slow.Pix[i])))
 		}
 	}
-	slices.Sort(off)
 	top := 2 * float32(quantile(off, 0.5)/0.6745)
 	for i, v := range d.light.Pix {
 		d.light.Pix[i] = min(v, slow.Pix[i]+top)
@@ -98,12 +96,12 @@ func (c *coat) level(i int) float32 {
 	return (c.expected[0].Pix[i] + c.expected[1].Pix[i] + c.expected[2].Pix[i]) / 3
 }
 
-// quantile is that of sorted values, 0 of none.
-func quantile(sorted []float64, share float64) float64 {
-	if len(sorted) == 0 {
+// quantile is that of values, 0 of none. It reorders them.
+func quantile(values []float64, share float64) float64 {
+	if len(values) == 0 {
 		return 0
 	}
-	return sorted[min(int(share*float64(len(sorted))), len(sorted)-1)]
+	return nth(values, min(int(share*float64(len(values))), len(values)-1))
 }
 
 // face are the pixels about which a hole's surroundings are on the coat.
@@ -141,7 +139,6 @@ func (d *dots) noise(x, y int, c *dotScale) float64 {
 			}
 		}
 	}
-	slices.Sort(off)
 	const fifth = 0.8416 // of a normal distribution lies beyond so many standard deviations
 	return max(1e-4, (quantile(off, 0.8)-quantile(off, 0.5))/fifth)
 }

@@ -128,7 +128,6 @@ func (d *dots) at(i int) hole {
 			level = append(level, ring[j][k])
 		}
 	}
-	slices.Sort(level)
 	mid := quantile(level, 0.5)
 	h.depth = mid - float64(fine.smooth.Pix[i])
 	for _, v := range ring[0] {
@@ -200,7 +199,6 @@ func (d *dots) isDust(i int, around []int) bool {
 		for _, j := range around {
 			ring = append(ring, float64(l.Pix[3*j+k]))
 		}
-		slices.Sort(ring)
 		if here > lead && here > lighter*quantile(ring, 0.5) {
 			return true
 		}
@@ -250,7 +248,6 @@ func (d *dots) smallest(face []int) *float64 {
 		}
 		widths = append(widths, width)
 	}
-	slices.Sort(widths)
 	if w := quantile(widths, 0.5); len(widths) > 0 && w <= pinMostMM {
 		return &w
 	}

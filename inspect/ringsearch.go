@@ -86,6 +86,9 @@ func (n *eyeLook) candidates(g *slopes) []ring {
 func (n *eyeLook) places(e *headingMap, try []trial) (kept []ring) {
 	t := n.tones
 	reach := (eyeReach - (1+mostHalf)*mostLong) / n.mm // the whole ring lies within it
+	for k := range try {
+		try[k].lay(e.w)
+	}
 	var found []ring
 	for y := 0; y < t.h; y += 2 {
 		for x := 0; x < t.w; x += 2 {
@@ -200,6 +203,17 @@ type trial struct {
 	ring
 	in, out [rungs][2]int
 	heading [rungs]int
+	reach   int           // px from the middle that holds all of these
+	steps   [rungs][2]int // the same places as steps in a map, see lay
+}
+
+// lay counts the places of a trial in the pixels of a map of a width.
+func (t *trial) lay(w int) {
+	for k := range rungs {
+		in, out := t.in[k], t.out[k]
+		t.steps[k] = [2]int{in[1]*w + in[0], out[1]*w + out[0]}
+		t.reach = max(t.reach, in[0], -in[0], in[1], -in[1], out[0], -out[0], out[1], -out[1])
+	}
 }
 
 // leastTrial is the least mean strength of edges, on the scale of a heading
@@ -233,6 +247,18 @@ func newTrials(mm, half float64) (all []trial) {
 // when it cannot exceed beat.
 func (m *headingMap) match(t *trial, x, y int, beat float64) float64 {
 	sum, least := 0, int(beat*255*rungs)
+	if x >= t.reach && y >= t.reach && x+t.reach < m.w && y+t.reach < m.h {
+		at := y*m.w + x
+		for k := range rungs {
+			a, b := m.plane[t.heading[k]], m.plane[(t.heading[k]+headings/2)%headings]
+			in, out := at+t.steps[k][0], at+t.steps[k][1]
+			sum += int(max(min(a[in], b[out]), min(b[in], a[out])))
+			if k&3 == 3 && sum+(rungs-1-k)*200 < least {
+				return 0
+			}
+		}
+		return float64(sum) / (255 * rungs)
+	}
 	for k := range rungs {
 		u, v, p, q := x+t.in[k][0], y+t.in[k][1], x+t.out[k][0], y+t.out[k][1]
 		if u >= 0 && v >= 0 && u < m.w && v < m.h && p >= 0 && q >= 0 && p < m.w && q < m.h {

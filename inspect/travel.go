@@ -106,10 +106,8 @@ func withoutGlare(all []calib.Lab) []calib.Lab {
 	for i, c := range all {
 		light[i], chroma[i] = c.L, c.Chroma()
 	}
-	slices.Sort(light)
-	slices.Sort(chroma)
-	mid, usual := light[len(light)/2], chroma[len(chroma)/2]
-	above := (light[len(light)*84/100] - mid)
+	mid, usual := nth(light, len(light)/2), nth(chroma, len(chroma)/2)
+	above := nth(light, len(light)*84/100) - mid
 	var kept []calib.Lab
 	for _, c := range all {
 		if c.L < mid+3*above+2 || c.Chroma() > usual {
