@@ -308,7 +308,7 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 		out = append(out, l.bareSpot(sp, visible, scale))
 	}
 	pct := 100 * float64(area) / float64(max(visible, 1))
-	u := 0.1*pct + 0.02
+	u := areaDoubt(pct)
 	cov := &Coverage{BareAreaPct: &pct, U: &u}
 	if scale > 0 {
 		mm2 := float64(area) * scale * scale
@@ -320,6 +320,9 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 	}
 	return out, cov
 }
+
+// areaDoubt is the standard uncertainty of a bare area, both in % of the head.
+func areaDoubt(pct float64) float64 { return 0.1*pct + 0.02 }
 
 func (l *look) bareSpot(sp spot, visible int, scale float64) BareSpot {
 	at := l.toPhoto(sp.blob.X, sp.blob.Y)

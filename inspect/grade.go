@@ -27,6 +27,7 @@ type Evidence struct {
 	Picture *image.NRGBA // the upright cut-out described by Photo.Picture; all of the photo where no head was found
 
 	places *places // nil when no colour was measured
+	lit    *lit    // nil when no coat was measured, and without a twin
 }
 
 // Grade measures every photo of a batch, merges the photos of each piece and
@@ -45,7 +46,7 @@ func Grade(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Ev
 	if o.Jobs == 0 {
 		o.Jobs = runtime.GOMAXPROCS(0)
 	}
-	photos, seen, err := measureAll(ctx, b, o, limits, each)
+	photos, seen, err := measureAll(ctx, b, o, each)
 	if err != nil {
 		return nil, err
 	}
@@ -96,26 +97,27 @@ func Grade(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Ev
 const unmeasured = "Orange peel is not measured, few craters are found, lumps that face the camera are found by half, and a large bare patch in the middle of a head can be taken for the coat. Look at the pictures for those."
 
 // measureAll measures the photos, several at once, in the order of the batch.
-func measureAll(ctx context.Context, b *BatchFolder, o Options, limits Limits, each func(*Photo, *Evidence) error) ([]Photo, []*places, error) {
+func measureAll(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Evidence) error) ([]Photo, []*places, error) {
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	photos, seen := make([]Photo, len(b.Photos)), make([]*places, len(b.Photos))
+	twins := twinsOf(b.Photos)
 	next := make(chan int)
 	var wg sync.WaitGroup
 	var hand sync.Mutex
 	for range min(o.Jobs, len(photos)) {
 		wg.Go(func() {
 			for k := range next {
-				ph, ev := measureFile(b, b.Photos[k], o.Reflectance, limits)
+				ph, ev := measureFile(b, b.Photos[k], len(twins[k].photos) > 1, o.Reflectance)
 				hand.Lock()
-				if err := each(&ph, ev); err != nil {
-					stop(err)
-				}
-				hand.Unlock()
 				photos[k] = ph
 				if ev != nil {
 					seen[k] = ev.places
 				}
+				if err := twins[k].done(k, ev, photos, each); err != nil {
+					stop(err)
+				}
+				hand.Unlock()
 			}
 		})
 	}
@@ -130,6 +132,59 @@ func measureAll(ctx context.Context, b *BatchFolder, o Options, limits Limits, e
 	close(next)
 	wg.Wait()
 	return photos, seen, context.Cause(ctx)
+}
+
+// twins are the photos of one view of a piece when some differ in the lamp,
+// else one photo. Their marks are set against each other when the last is
+// measured, and only then are they handed on.
+type twins struct {
+	photos   []int // of the batch
+	left     int   // still to be measured
+	evidence map[int]*Evidence
+}
+
+// twinsOf gives each photo of a batch its twins, itself among them.
+func twinsOf(files []BatchFile) []*twins {
+	type view struct{ piece, view string }
+	moved, views := map[view]bool{}, map[view]*twins{}
+	for _, f := range files {
+		moved[view{f.Piece, f.View}] = moved[view{f.Piece, f.View}] || f.Lamp != ""
+	}
+	out := make([]*twins, len(files))
+	for k, f := range files {
+		v := view{f.Piece, f.View}
+		t := views[v]
+		if t == nil || !moved[v] {
+			t = &twins{evidence: map[int]*Evidence{}}
+			views[v] = t
+		}
+		t.photos, t.left, out[k] = append(t.photos, k), t.left+1, t
+	}
+	return out
+}
+
+// done takes what a photo left. After the last one it hands all of them on.
+func (t *twins) done(k int, ev *Evidence, photos []Photo, each func(*Photo, *Evidence) error) error {
+	t.evidence[k] = ev
+	if t.left--; t.left > 0 {
+		return nil
+	}
+	var all []*Photo
+	var seen []*lit
+	for _, j := range t.photos {
+		all, seen = append(all, &photos[j]), append(seen, nil)
+		if e := t.evidence[j]; e != nil {
+			seen[len(seen)-1] = e.lit
+		}
+	}
+	settle(all, seen)
+	for _, j := range t.photos {
+		if err := each(&photos[j], t.evidence[j]); err != nil {
+			return err
+		}
+	}
+	t.evidence = nil
+	return nil
 }
 
 func folderName(dir string) string {

@@ -47,6 +47,9 @@ func (l Limits) Judge(p *Piece, again *Repeatability) {
 	l.judgeCoverage(p, again)
 	l.judgeRelief(p, again)
 	l.judgeEye(p)
+	if says := p.cleared(); says != "" {
+		p.Reasons = append(p.Reasons, Reason{Measure: "cleared", Outcome: Pass, Says: says, Fix: "Nothing: look at the two photos if you want to be sure."})
+	}
 	p.Verdict = worstOutcome(p.Reasons)
 }
 
@@ -91,7 +94,7 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 		says = fmt.Sprintf("%s shows through %s: %s", capital(spot.Shows), spot.Place, says)
 	}
 	p.weigh(again, Reason{
-		Measure: "bare_area", File: file, Value: v, U: p.Coverage.U, Limit: &l.BareAreaPct, Unit: "%", Says: says + ".",
+		Measure: "bare_area", File: file, Value: v, U: p.Coverage.U, Limit: &l.BareAreaPct, Unit: "%", Says: says + "." + p.lampWords(file, spot),
 		Fix: adviceBare(spot),
 	})
 	file, spot = widestSpot(p)
@@ -99,7 +102,7 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 		u := 0.08 * *spot.DiameterMM
 		p.weigh(again, Reason{
 			Measure: "bare_spot", File: file, Value: spot.DiameterMM, U: &u, Limit: &l.BareSpotMM, Unit: "mm",
-			Says: fmt.Sprintf("A bare spot %s across %s shows %s, the limit is %g mm.", amountHere, spot.Place, spot.Shows, l.BareSpotMM),
+			Says: fmt.Sprintf("A bare spot %s across %s shows %s, the limit is %g mm.%s", amountHere, spot.Place, spot.Shows, l.BareSpotMM, p.lampWords(file, spot)),
 			Fix:  adviceBare(spot),
 		})
 	}

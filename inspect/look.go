@@ -22,8 +22,11 @@ type look struct {
 	axis   axis
 	collar *image.Gray // nil when there is none
 	places *places     // nil until the travel is measured
-	hull   *image.Gray // of the card, in its reduced picture, without tags
-	firm   float64     // see coarse.firmness
+	lit    *lit        // nil until the coat is measured, and without a twin
+
+	twinned bool        // there is a photo of the same view in other light
+	hull    *image.Gray // of the card, in its reduced picture, without tags
+	firm    float64     // see coarse.firmness
 }
 
 // headSide is the diameter, in patch px, that the largest circle in a head is

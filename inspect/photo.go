@@ -14,11 +14,12 @@ import (
 	"jigloupe/calib/cv"
 )
 
-// measureFile measures one photo of a batch, whatever comes of it.
-func measureFile(b *BatchFolder, f BatchFile, reflectance float64, limits Limits) (Photo, *Evidence) {
+// measureFile measures one photo of a batch, whatever comes of it. Twinned says
+// that the batch has a photo of the same view in other light.
+func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64) (Photo, *Evidence) {
 	ph := Photo{
 		File: f.File, View: f.View, Lamp: f.Lamp, Operator: f.Operator, Problems: []string{},
-		BareSpots: []BareSpot{}, ReliefFaults: []ReliefFault{}, Eye: EyeUnseen,
+		BareSpots: []BareSpot{}, ReliefFaults: []ReliefFault{}, ClearedSpots: []BareSpot{}, ClearedRelief: []ReliefFault{}, Eye: EyeUnseen,
 	}
 	if f.ScaleMMPerPx > 0 {
 		ph.ScaleMMPerPx, ph.ScaleFrom = &f.ScaleMMPerPx, f.ScaleFrom
@@ -60,18 +61,19 @@ func measureFile(b *BatchFolder, f BatchFile, reflectance float64, limits Limits
 	ph.Problems = append(ph.Problems, wrong...)
 	ev := l.evidence(&ph, p)
 	if ph.Usable {
-		if err := l.measure(&ph, f, limits); err != nil {
+		l.twinned = twinned
+		if err := l.measure(&ph, f); err != nil {
 			ph.Usable = false
 			ph.Problems = append(ph.Problems, fmt.Sprintf("It could not be measured: %v.", err))
 		}
-		ev.places = l.places
+		ev.places, ev.lit = l.places, l.lit
 	}
 	ev.Mask = l.mask(ph.Width, ph.Height)
 	return ph, ev
 }
 
 // measure takes the measures of a usable photo.
-func (l *look) measure(ph *Photo, f BatchFile, limits Limits) error {
+func (l *look) measure(ph *Photo, f BatchFile) error {
 	mm := 0.0 // per photo px, 0 when unknown
 	if ph.ScaleMMPerPx != nil {
 		mm = *ph.ScaleMMPerPx
@@ -97,6 +99,11 @@ func (l *look) measure(ph *Photo, f BatchFile, limits Limits) error {
 		notCoat[i] = true
 	}
 	ph.BareSpots, ph.Coverage = l.coverage(coat, bare, spots, notCoat, scale)
+	if l.twinned {
+		if l.lit, err = l.litCoat(coat, bare); err != nil {
+			return err
+		}
+	}
 	ph.Travel = measureTravel(l, notCoat, f.Light)
 	if ph.ReliefFaults, ph.Relief, err = measureRelief(l, coat, notCoat, scale, *ph.SharpnessPx); err != nil {
 		return err

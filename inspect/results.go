@@ -81,7 +81,7 @@ type Piece struct {
 // A Reason is one measure set against its limit. A passing piece has reasons
 // too: those measures that came near their limit.
 type Reason struct {
-	Measure   string   `json:"measure"` // bare_area, bare_spot, lump_height, outline_deviation, pinholes, eye, photo, coverage_unseen, pinholes_unseen, …
+	Measure   string   `json:"measure"` // bare_area, bare_spot, lump_height, outline_deviation, pinholes, eye, photo, coverage_unseen, pinholes_unseen, cleared, …
 	Outcome   Outcome  `json:"outcome"` // what this reason alone would make of the piece
 	Value     *float64 `json:"value"`
 	U         *float64 `json:"u"` // standard uncertainty, k = 1, with the scatter of repeats where that is known
@@ -114,14 +114,18 @@ type Photo struct {
 	Head         *Head         `json:"head"`
 	BareSpots    []BareSpot    `json:"bare_spots"`
 	ReliefFaults []ReliefFault `json:"relief_faults"`
-	Eye          EyeState      `json:"eye"`
-	EyeHole      *EyeHole      `json:"eye_hole"` // nil when unseen
-	EyeAt        *Point        `json:"eye_at"`   // centre of the eye's ring when it was found
-	EyeNote      string        `json:"eye_note"` // when unseen: why, and which view would show it
-	Travel       *Travel       `json:"travel"`
-	Coverage     *Coverage     `json:"coverage"`
-	Relief       *Relief       `json:"relief"`
-	Picture      *Picture      `json:"picture"`
+	// Marks that a photo with only the lamp moved showed to be light and no
+	// faults: counted nowhere, in no number and no verdict.
+	ClearedSpots  []BareSpot    `json:"cleared_spots"`
+	ClearedRelief []ReliefFault `json:"cleared_relief"`
+	Eye           EyeState      `json:"eye"`
+	EyeHole       *EyeHole      `json:"eye_hole"` // nil when unseen
+	EyeAt         *Point        `json:"eye_at"`   // centre of the eye's ring when it was found
+	EyeNote       string        `json:"eye_note"` // when unseen: why, and which view would show it
+	Travel        *Travel       `json:"travel"`
+	Coverage      *Coverage     `json:"coverage"`
+	Relief        *Relief       `json:"relief"`
+	Picture       *Picture      `json:"picture"`
 }
 
 // Card is what the grey card says of the photo's light.
@@ -187,6 +191,7 @@ type BareSpot struct {
 	Place      string   `json:"place"`       // in words, e.g. "on the collar", "near the tip"
 	Shows      string   `json:"shows"`       // what shows through: "metal" or "white base"
 	Confidence float64  `json:"confidence"`  // in [0, 1]
+	LampMoved  string   `json:"lamp_moved"`  // what the lamp-moved twin says: stays, gone, unclear; "" without one
 	Outline    []Point  `json:"outline"`
 }
 
@@ -202,6 +207,7 @@ type ReliefFault struct {
 	U          *float64 `json:"u"` // standard uncertainty of the height, in mm
 	Place      string   `json:"place"`
 	Confidence float64  `json:"confidence"`
+	LampMoved  string   `json:"lamp_moved"` // as of a bare spot
 }
 
 // Travel is how the coat's colour changes with the viewing angle.

@@ -240,7 +240,7 @@ func TestSetupOnAHead(t *testing.T) {
 		spec.Camera = camera
 		dir := t.TempDir()
 		writeShot(t, dir, "A1_1.png", spec)
-		ph, _ := measureFile(&BatchFolder{Dir: dir, Setup: setup}, BatchFile{File: "A1_1.png"}, calib.CardReflectance, DefaultLimits())
+		ph, _ := measureFile(&BatchFolder{Dir: dir, Setup: setup}, BatchFile{File: "A1_1.png"}, false, calib.CardReflectance)
 		if !ph.Usable || ph.Tone == nil || (ph.Tone.From == SetupFile) != (setup != nil) {
 			t.Fatalf("%+v, %q", ph.Tone, ph.Problems)
 		}

@@ -148,7 +148,7 @@ func TestTagAgainst(t *testing.T) {
 		{"another scale", BatchFile{File: "one.png", Piece: "A03", ScaleMMPerPx: 0.044, ScaleFrom: "batch.csv"}, true, "batch.csv 0.0440, which is +10 %"},
 		{"two tags", BatchFile{File: "two.png", Piece: "A03"}, false, "tags of two pieces"},
 	} {
-		ph, _ := measureFile(&BatchFolder{Dir: dir}, c.f, calib.CardReflectance, DefaultLimits())
+		ph, _ := measureFile(&BatchFolder{Dir: dir}, c.f, false, calib.CardReflectance)
 		if ph.Usable != c.usable || !strings.Contains(strings.Join(ph.Problems, " "), c.says) || c.says == "" && len(ph.Problems) > 0 {
 			t.Errorf("%s: usable %v, problems %q; want %v and %q", c.name, ph.Usable, ph.Problems, c.usable, c.says)
 		}

@@ -61,7 +61,12 @@ func measured(t *testing.T, spec scene.Spec) (Photo, *look, scene.Truth) {
 }
 
 // measurePhoto measures a photo; an error says why it is refused.
-func measurePhoto(p *calib.Photo, mm float64) (Photo, *look, error) {
+func measurePhoto(p *calib.Photo, mm float64) (Photo, *look, error) { return measureLit(p, mm, false) }
+
+// measureTwin measures a photo that has a lamp-moved twin.
+func measureTwin(p *calib.Photo, mm float64) (Photo, *look, error) { return measureLit(p, mm, true) }
+
+func measureLit(p *calib.Photo, mm float64, twinned bool) (Photo, *look, error) {
 	ph := Photo{File: "x.png", ScaleMMPerPx: &mm}
 	l, err := lookAt(p, calib.CardReflectance)
 	if err != nil {
@@ -70,7 +75,8 @@ func measurePhoto(p *calib.Photo, mm float64) (Photo, *look, error) {
 	if wrong := l.check(&ph, p); len(wrong) > 0 {
 		return ph, l, errors.New(wrong[0])
 	}
-	return ph, l, l.measure(&ph, BatchFile{}, DefaultLimits())
+	l.twinned = twinned
+	return ph, l, l.measure(&ph, BatchFile{})
 }
 
 // overlapOf is the share of what either mask marks that both mark (P. Jaccard,

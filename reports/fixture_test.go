@@ -72,6 +72,10 @@ func trial(t testing.TB, dir string) *inspect.Results {
 	k3 := piece("K03", inspect.Fail, row("moss turn", "white", "jar", "2", "15", "preheat doubled"))
 	k3.Photos = []inspect.Photo{head(t, dir, "K03", "1", moss, nil, lumps), head(t, dir, "K03", "1b", moss, nil, lumps[:1])}
 	k3.Photos[1].View, k3.Photos[1].Lamp = "1", "b"
+	shadow := spot(5, -0.45, 0.5, 0.5, "face", "on the side of the ball", "metal", 0.7)
+	shadow.LampMoved = inspect.Gone
+	k3.Photos[1].ClearedSpots = []inspect.BareSpot{shadow}
+	k3.Photos[0].ReliefFaults[0].LampMoved, k3.Photos[1].ReliefFaults[0].LampMoved = inspect.Stays, inspect.Stays
 	k3.Photos[0].Eye, k3.Eye = inspect.EyeBlocked, inspect.EyeBlocked
 	k3.LampMoves = []inspect.LampMove{{View: "1", Files: [2]string{"K03_1.jpg", "K03_1b.jpg"}, ByAngle: []inspect.LampChange{
 		{ViewingDeg: 15, DeltaE00: 4.2, U: 0.6, Places: 12}, {ViewingDeg: 25, DeltaE00: 9.3, U: 0.7, Places: 12}}}}

@@ -87,7 +87,8 @@ func (l *labeller) leader(b box, at inspect.Point, r float64) []inspect.Point {
 	return []inspect.Point{between(at, to, min(r/long, 1)), between(to, at, k)}
 }
 
-// tagShape is round for bare spots, pointed for relief faults, square for the eye.
+// tagShape is round for bare spots, pointed for relief faults, slanted for what
+// was cleared, square for the eye.
 func tagShape(class string, b box) []inspect.Point {
 	x, y, w, h := b.x, b.y, b.w/2, b.h/2
 	switch class {
@@ -104,6 +105,8 @@ func tagShape(class string, b box) []inspect.Point {
 		return out
 	case "relief":
 		return []inspect.Point{{X: x - w - h/4, Y: y}, {X: x - w + h*0.6, Y: y - h}, {X: x + w - h*0.6, Y: y - h}, {X: x + w + h/4, Y: y}, {X: x + w - h*0.6, Y: y + h}, {X: x - w + h*0.6, Y: y + h}}
+	case "cleared":
+		return []inspect.Point{{X: x - w - h/3, Y: y + h}, {X: x - w + h/3, Y: y - h}, {X: x + w + h/3, Y: y - h}, {X: x + w - h/3, Y: y + h}}
 	}
 	return rect(x-w, y-h, 2*w, 2*h)
 }

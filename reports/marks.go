@@ -15,7 +15,7 @@ import (
 // by tint: about one man in twelve could not rely on tint.
 type mark struct {
 	number int
-	class  string // "bare" or "relief"
+	class  string // "bare", "relief" or "cleared", which is no fault
 	word   string
 	says   string        // what, where, how big, how sure
 	at     inspect.Point // in the picture
@@ -24,21 +24,37 @@ type mark struct {
 	edge   []inspect.Point
 }
 
-// doubtful is the confidence below which a mark is dashed: as likely wrong as right.
-const doubtful = 0.6
-
-// faults lists the marks of a photo, and place maps the photo onto its picture.
+// faults lists the marks of a photo, those that are light and no faults last,
+// and place maps the photo onto its picture.
 func faults(ph *inspect.Photo) []mark {
 	var out []mark
+	bare := func(s inspect.BareSpot) mark {
+		return mark{number: s.Number, class: "bare", word: "bare spot", says: bareWords(s), at: place(ph, s.X, s.Y),
+			r: s.DiameterPx / 2 * ph.Picture.Scale, sure: s.Confidence >= inspect.Doubtful, edge: placeAll(ph, s.Outline)}
+	}
+	relief := func(f inspect.ReliefFault) mark {
+		return mark{number: f.Number, class: "relief", word: kindWord(f.Kind), says: reliefWords(f), at: place(ph, f.X, f.Y),
+			r: f.DiameterPx / 2 * ph.Picture.Scale, sure: f.Confidence >= inspect.Doubtful}
+	}
 	for _, s := range ph.BareSpots {
-		out = append(out, mark{number: s.Number, class: "bare", word: "bare spot", says: bareWords(s), at: place(ph, s.X, s.Y),
-			r: s.DiameterPx / 2 * ph.Picture.Scale, sure: s.Confidence >= doubtful, edge: placeAll(ph, s.Outline)})
+		out = append(out, bare(s))
 	}
 	for _, f := range ph.ReliefFaults {
-		out = append(out, mark{number: f.Number, class: "relief", word: kindWord(f.Kind), says: reliefWords(f), at: place(ph, f.X, f.Y),
-			r: f.DiameterPx / 2 * ph.Picture.Scale, sure: f.Confidence >= doubtful})
+		out = append(out, relief(f))
+	}
+	for _, s := range ph.ClearedSpots {
+		out = append(out, bare(s).cleared())
+	}
+	for _, f := range ph.ClearedRelief {
+		out = append(out, relief(f).cleared())
 	}
 	return out
+}
+
+// cleared is a mark that moved with the lamp.
+func (m mark) cleared() mark {
+	m.class, m.word, m.edge, m.sure = "cleared", "cleared", nil, true
+	return m
 }
 
 func place(ph *inspect.Photo, x, y float64) inspect.Point {
@@ -177,6 +193,10 @@ func (m mark) draw(d *drawing, unit float64) {
 		shape = circle(m.at, 1.3*r, 4)
 	}
 	switch {
+	case m.class == "cleared": // crossed out
+		for _, side := range [2]float64{-1, 1} {
+			d.line(m.class, pt(m.at.X-0.7*r, m.at.Y-0.7*side*r), pt(m.at.X+0.7*r, m.at.Y+0.7*side*r))
+		}
 	case !m.sure:
 		for _, dash := range dashes(shape, true, 1.3*unit) {
 			d.line(m.class, dash...)

@@ -232,6 +232,9 @@ func photoWords(ph *inspect.Photo) string {
 		return "Not usable: " + strings.Join(ph.Problems, " ")
 	}
 	words := []string{plural(len(ph.BareSpots), "bare spot"), plural(len(ph.ReliefFaults), "relief fault")}
+	if n := len(ph.ClearedSpots) + len(ph.ClearedRelief); n > 0 {
+		words = append(words, plural(n, "cleared mark"))
+	}
 	if ph.Eye != "" {
 		words = append(words, "eye "+string(ph.Eye))
 	}

@@ -97,7 +97,7 @@ func TestLabelsHideNothing(t *testing.T) {
 				}
 				tags = append(tags, b)
 			}
-			want := len(ph.BareSpots) + len(ph.ReliefFaults)
+			want := len(ph.BareSpots) + len(ph.ReliefFaults) + len(ph.ClearedSpots) + len(ph.ClearedRelief)
 			if ph.EyeAt != nil {
 				want++
 			}

@@ -12,7 +12,8 @@ import (
 
 // WriteCSV writes two tables into dir: pieces.csv with a row per piece and
 // faults.csv with a row per fault. They are UTF-8 with a byte order mark, so
-// that spreadsheets show µ and Δ; units are in the header; what was not
+// that spreadsheets show µ and Δ; what was cleared has "gone" in its last
+// column; units are in the header; what was not
 // measured is an empty cell; and no text in them is taken for a formula.
 // A u column is a standard uncertainty (k = 1).
 // A person's verdict has columns of its own beside the program's.
@@ -26,19 +27,19 @@ func WriteCSV(dir string, r *inspect.Results, standing map[string]Overrule) erro
 		"outline deviation (mm)", "outline deviation u (mm)", "lumps", "highest lump (mm)", "pinholes", "orange peel (µm)", "eye",
 		"light", "travel (ΔE00)", "travel u (ΔE00)", "travel from (°)", "travel to (°)", "hue arc (°)", "flop", "travel without shading (ΔE00)", "travel without shading u (ΔE00)")}
 	faults := [][]string{{"piece", "photo", "view", "lamp", "number", "fault", "place", "edge or face", "x (px)", "y (px)",
-		"across (px)", "across (mm)", "area (px)", "area (mm²)", "share of the head (%)", "height (mm)", "height u (mm)", "opacity (0 to 1)", "shows", "confidence (0 to 1)"}}
+		"across (px)", "across (mm)", "area (px)", "area (mm²)", "share of the head (%)", "height (mm)", "height u (mm)", "opacity (0 to 1)", "shows", "confidence (0 to 1)", "lamp moved"}}
 	for i := range r.Pieces {
 		p := &r.Pieces[i]
 		pieces = append(pieces, pieceRow(p, standing, r.Batch.Columns))
 		for _, ph := range p.Photos {
 			photo := []string{harmless(p.Piece), harmless(ph.File), harmless(ph.View), harmless(ph.Lamp)}
-			for _, s := range ph.BareSpots {
+			for _, s := range append(ph.BareSpots[:len(ph.BareSpots):len(ph.BareSpots)], ph.ClearedSpots...) {
 				faults = append(faults, append(photo[:4:4], strconv.Itoa(s.Number), "bare spot", harmless(s.Place), harmless(s.Where), number(&s.X), number(&s.Y),
-					number(&s.DiameterPx), number(s.DiameterMM), strconv.Itoa(s.AreaPx), number(s.AreaMM2), number(&s.SharePct), "", "", number(&s.Opacity), harmless(s.Shows), number(&s.Confidence)))
+					number(&s.DiameterPx), number(s.DiameterMM), strconv.Itoa(s.AreaPx), number(s.AreaMM2), number(&s.SharePct), "", "", number(&s.Opacity), harmless(s.Shows), number(&s.Confidence), s.LampMoved))
 			}
-			for _, f := range ph.ReliefFaults {
+			for _, f := range append(ph.ReliefFaults[:len(ph.ReliefFaults):len(ph.ReliefFaults)], ph.ClearedRelief...) {
 				faults = append(faults, append(photo[:4:4], strconv.Itoa(f.Number), harmless(kindWord(f.Kind)), harmless(f.Place), "", number(&f.X), number(&f.Y),
-					number(&f.DiameterPx), number(f.DiameterMM), "", "", "", number(f.HeightMM), number(f.U), "", "", number(&f.Confidence)))
+					number(&f.DiameterPx), number(f.DiameterMM), "", "", "", number(f.HeightMM), number(f.U), "", "", number(&f.Confidence), f.LampMoved))
 			}
 		}
 	}

@@ -29,6 +29,8 @@ func measureWord(measure string) string {
 		return "pinholes not seen"
 	case "coverage_unseen":
 		return "coverage not seen"
+	case "cleared":
+		return "cleared marks"
 	}
 	return strings.ReplaceAll(measure, "_", " ")
 }
@@ -37,7 +39,7 @@ func kindWord(kind string) string { return strings.ReplaceAll(kind, "_", " ") }
 
 // bareWords and reliefWords say of a fault what, where, how big and how sure.
 func bareWords(s inspect.BareSpot) string {
-	return sentence("bare spot", s.Place, across(s.DiameterMM, s.DiameterPx), "shows "+s.Shows, s.Confidence)
+	return sentence("bare spot", s.Place, across(s.DiameterMM, s.DiameterPx), "shows "+s.Shows, s.Confidence, s.LampMoved)
 }
 
 func reliefWords(f inspect.ReliefFault) string {
@@ -45,15 +47,23 @@ func reliefWords(f inspect.ReliefFault) string {
 	if f.HeightMM != nil {
 		high = amount(f.HeightMM, f.U, "mm") + " high"
 	}
-	return sentence(kindWord(f.Kind), f.Place, across(f.DiameterMM, f.DiameterPx), high, f.Confidence)
+	return sentence(kindWord(f.Kind), f.Place, across(f.DiameterMM, f.DiameterPx), high, f.Confidence, f.LampMoved)
 }
 
-func sentence(what, where, size, more string, confidence float64) string {
+func sentence(what, where, size, more string, confidence float64, lampMoved string) string {
 	if where != "" {
 		what += " " + where
 	}
 	if more != "" {
 		size += ", " + more
+	}
+	switch lampMoved {
+	case inspect.Gone:
+		return fmt.Sprintf("cleared, no fault: what looked like a %s, %s, is gone where only the lamp was moved. It is light: a shadow or a reflection.", what, size)
+	case inspect.Stays:
+		size += "; it stays when the lamp moves"
+	case inspect.Unclear:
+		size += "; the photo with the lamp moved can't tell whether it stays"
 	}
 	return fmt.Sprintf("%s: %s (%.0f\u00a0%% sure)", what, size, 100*confidence)
 }
