@@ -15,8 +15,9 @@ import (
 // A call is close when the limit lies within the expanded uncertainty, k = 2,
 // of the value (JCGM 106:2012, clause 7; ISO 14253-1). How far the measure
 // scatters when the piece is placed again is part of it where that is known;
-// again may be nil.
+// again may be nil. Limits for its head style or powder go before those for all.
 func (l Limits) Judge(p *Piece, again *Repeatability) {
+	l, p.LimitsFor = l.For(p.Sheet)
 	p.Reasons = []Reason{}
 	for k := range p.Photos {
 		if ph := &p.Photos[k]; !ph.Usable {
@@ -71,7 +72,7 @@ func worstOutcome(reasons []Reason) Outcome {
 func usableViews(p *Piece) int {
 	views := map[string]bool{}
 	for _, ph := range p.Photos {
-		if ph.Usable {
+		if ph.Usable && ph.SameAs == "" {
 			views[ph.View] = true
 		}
 	}

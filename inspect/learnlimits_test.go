@@ -3,6 +3,7 @@ package inspect
 import (
 	"fmt"
 	"math"
+	"reflect"
 	"strings"
 	"testing"
 )
@@ -44,7 +45,7 @@ func TestLearnLimits(t *testing.T) {
 	want := DefaultLimits()
 	want.BareAreaPct = 0.44 // 0.19 + 3.981 × 0.0605530 = 0.43106, rounded up
 	want.Pinholes = 5       // mean 0.9, standard deviation 0.87560: up to 4.386 are good
-	if l != want {
+	if !reflect.DeepEqual(l, want) {
 		t.Errorf("LearnLimits = %+v, want %+v", l, want)
 	}
 	for k, begin := range []string{

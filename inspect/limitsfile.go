@@ -38,11 +38,29 @@ eye_must_be_open = %v
 # How many different usable views a pass needs; 0 asks for none in particular.
 # 3 (front, back, top) sees nearly the whole head, 1 sees about half of it.
 min_views = %v
+
+# Other limits for some pieces, by head_style, powder or both as batch.csv has
+# them. What a section leaves out stays as above; of sections that fit one piece
+# the later ones count. Such sections stand at the end of the file:
+#
+#   [[only]]
+#   head_style = "ball"
+#   bare_area_pct = 1
 `
 
 // LimitsFile is a commented limits file that ReadLimits reads back as l.
 func LimitsFile(l Limits) string {
-	return fmt.Sprintf(limitsText, l.BareAreaPct, l.BareSpotMM, l.LumpHeightMM, l.OutlineDeviationMM, l.Pinholes, l.EyeMustBeOpen, l.MinViews)
+	text := fmt.Sprintf(limitsText, l.BareAreaPct, l.BareSpotMM, l.LumpHeightMM, l.OutlineDeviationMM, l.Pinholes, l.EyeMustBeOpen, l.MinViews)
+	if len(l.Only) == 0 {
+		return text
+	}
+	sections, err := toml.Marshal(struct {
+		Only []Only `toml:"only"`
+	}{l.Only})
+	if err != nil {
+		panic(err) // strings and numbers only
+	}
+	return text + "\n" + string(sections)
 }
 
 // ReadLimits reads a limits file. What it leaves out keeps its ordinary limit;
@@ -69,13 +87,38 @@ func parseLimits(text []byte) (Limits, error) {
 	case errors.As(err, &unknown):
 		first := unknown.Errors[0]
 		line, _ := first.Position()
-		return l, fmt.Errorf("line %d: there is no limit %q; the limits are %s", line, strings.Join(first.Key(), "."), strings.Join(limitNames(), ", "))
+		names := limitNames()
+		if key := first.Key(); len(key) > 1 && key[0] == "only" {
+			names = append([]string{"head_style", "powder"}, names...)
+		}
+		return l, fmt.Errorf("line %d: there is no limit %q; the limits are %s", line, strings.Join(first.Key(), "."), strings.Join(names, ", "))
 	case errors.As(err, &wrong):
 		line, _ := wrong.Position()
 		return l, fmt.Errorf("line %d: %s", line, strings.TrimPrefix(wrong.Error(), "toml: "))
 	case err != nil:
 		return l, err
 	}
+	if err := inRange(text, -1, l); err != nil {
+		return l, err
+	}
+	for k, o := range l.Only {
+		line := sectionLine(text, k)
+		if o.HeadStyle == "" && o.Powder == "" {
+			return l, fmt.Errorf("line %d: [[only]] must say for which pieces: head_style, powder or both", line)
+		}
+		if (o == Only{HeadStyle: o.HeadStyle, Powder: o.Powder}) {
+			return l, fmt.Errorf("line %d: [[only]] for %s sets no limit", line, o.Whose())
+		}
+		own, _ := Limits{Pinholes: 1, Only: []Only{o}}.For(map[string]string{"head_style": o.HeadStyle, "powder": o.Powder})
+		if err := inRange(text, k, own); err != nil {
+			return l, err
+		}
+	}
+	return l, nil
+}
+
+// inRange checks the limits of a section of the file, -1 those for all pieces.
+func inRange(text []byte, section int, l Limits) error {
 	for _, v := range []struct {
 		name  string
 		value float64
@@ -89,13 +132,13 @@ func parseLimits(text []byte) (Limits, error) {
 		{"min_views", float64(l.MinViews), 100},
 	} {
 		if !(v.value >= 0 && v.value <= v.most) { // also NaN
-			return l, fmt.Errorf("line %d: %s is %v, it must lie between 0 and %v", lineOf(text, v.name), v.name, v.value, v.most)
+			return fmt.Errorf("line %d: %s is %v, it must lie between 0 and %v", lineOf(text, section, v.name), v.name, v.value, v.most)
 		}
 		if v.name == "pinholes" && v.value == 0 {
-			return l, fmt.Errorf("line %d: pinholes is how many fail a piece, so 0 would fail every one; 1 fails a piece with any", lineOf(text, v.name))
+			return fmt.Errorf("line %d: pinholes is how many fail a piece, so 0 would fail every one; 1 fails a piece with any", lineOf(text, section, v.name))
 		}
 	}
-	return l, nil
+	return nil
 }
 
 // limitNames are the names that a limits file may set.
@@ -109,15 +152,36 @@ func limitNames() []string {
 	return names
 }
 
-// lineOf is the line, from 1, that sets name in a file that parsed.
-func lineOf(text []byte, name string) int {
-	n := 0
+// lineOf is the line, from 1, that sets name in a section of a file that parsed,
+// -1 before the first.
+func lineOf(text []byte, section int, name string) int {
+	n, at := 0, -1
 	for line := range bytes.Lines(text) {
 		n++
+		if isSection(line) {
+			at++
+		}
 		key, _, _ := bytes.Cut(line, []byte("="))
-		if strings.Trim(strings.TrimSpace(string(key)), `"'`) == name {
-			break
+		if at == section && strings.Trim(strings.TrimSpace(string(key)), `"'`) == name {
+			return n
 		}
 	}
 	return n
 }
+
+// sectionLine is the line, from 1, at which a section begins.
+func sectionLine(text []byte, section int) int {
+	n, at := 0, -1
+	for line := range bytes.Lines(text) {
+		n++
+		if isSection(line) {
+			at++
+		}
+		if at == section {
+			return n
+		}
+	}
+	return n
+}
+
+func isSection(line []byte) bool { return bytes.HasPrefix(bytes.TrimSpace(line), []byte("[[")) }

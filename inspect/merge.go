@@ -2,19 +2,23 @@ package inspect
 
 import (
 	"math"
+	"slices"
 
 	"jigloupe/calib"
 )
 
 // merge makes the piece's measures from those of its usable photos. Bare area
-// and relief are those of the worst photo, the travel curve is pooled.
+// and relief are those of the worst photo, the travel curve is pooled. Nothing is
+// added up over photos: where two views overlap is not known, and a fault that
+// both show would count twice. So the bare area is that of one view, too.
 func (p *Piece) merge() {
+	p.findRepeats()
 	p.Eye = EyeUnseen
 	var travels []*Travel
 	views := map[string]bool{}
 	for k := range p.Photos {
 		ph := &p.Photos[k]
-		if !ph.Usable {
+		if !ph.Usable || ph.SameAs != "" {
 			continue
 		}
 		views[ph.View] = true
@@ -27,6 +31,22 @@ func (p *Piece) merge() {
 	}
 	p.Travel = PoolTravel(travels)
 	p.Seen = seen(len(views))
+}
+
+// findRepeats marks photos that show the very same as an earlier one, under
+// another name: they show no other side.
+func (p *Piece) findRepeats() {
+	for k := range p.Photos {
+		b := &p.Photos[k]
+		for j := range k {
+			a := &p.Photos[j]
+			if a.Usable && b.Usable && a.Head != nil && b.Head != nil && a.SameAs == "" && a.Width == b.Width && a.Height == b.Height && len(a.Head.Outline) > 0 && slices.Equal(a.Head.Outline, b.Head.Outline) {
+				b.SameAs = a.File
+				b.Problems = append(b.Problems, "It is the same photo as "+a.File+" under another name, so it counts once: photograph another side.")
+				break
+			}
+		}
+	}
 }
 
 // mergeEye takes over what a photo shows of the eye: paint in it counts wherever

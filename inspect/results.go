@@ -66,8 +66,9 @@ type Piece struct {
 	Piece     string            `json:"piece"`
 	Sheet     map[string]string `json:"sheet"` // its row of batch.csv by column, without "piece"
 	Verdict   Outcome           `json:"verdict"`
+	LimitsFor string            `json:"limits_for"` // which sections of the limits were used, in words; "" means those for all pieces
 	Reasons   []Reason          `json:"reasons"`
-	Seen      string            `json:"seen"` // how much of the head the photos show, e.g. "one side"
+	Seen      string            `json:"seen"` // how much of the head the photos show by their number of views, e.g. "one side"
 	Photos    []Photo           `json:"photos"`
 	Travel    *Travel           `json:"travel"`
 	LampMoves []LampMove        `json:"lamp_moves"` // of photo pairs in which only the lamp moved
@@ -97,6 +98,7 @@ type Reason struct {
 type Photo struct {
 	File         string        `json:"file"`
 	View         string        `json:"view"`
+	SameAs       string        `json:"same_as"`  // an earlier photo of the piece that shows the very same; "" for none
 	Lamp         string        `json:"lamp"`     // "" or the letter of a lamp-moved twin
 	Operator     string        `json:"operator"` // who placed and shot it, or in which session; "" when photos.csv does not say
 	Usable       bool          `json:"usable"`

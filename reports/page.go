@@ -128,6 +128,9 @@ func showPiece(dir string, r *inspect.Results, i int, room picRoom) (pagePiece, 
 			out.Treatment = append(out.Treatment, columnWord(c)+": "+v)
 		}
 	}
+	if p.LimitsFor != "" {
+		out.Treatment = append(out.Treatment, "judged by the limits for "+p.LimitsFor)
+	}
 	for n := range p.Photos {
 		v, err := showView(dir, p, n, fmt.Sprintf("%sv%d", out.ID, n+1), room)
 		if err != nil {
@@ -148,8 +151,9 @@ func showPiece(dir string, r *inspect.Results, i int, room picRoom) (pagePiece, 
 		out.Angles = anglePlot(t).svg("plot", "Lightness and hue angle against viewing angle: "+travelWords(t))
 	}
 	if rel := p.Relief; rel != nil && len(rel.Deviation) > 0 {
-		out.Deviation = outlinePlot(rel, r.Limits.OutlineDeviationMM).svg("plot wide",
-			fmt.Sprintf("Deviation of the outline, at most %s against a limit of %g mm", amount(rel.OutlineDeviationMM, rel.U, "mm"), r.Limits.OutlineDeviationMM))
+		limits, _ := r.Limits.For(p.Sheet)
+		out.Deviation = outlinePlot(rel, limits.OutlineDeviationMM).svg("plot wide",
+			fmt.Sprintf("Deviation of the outline, at most %s against a limit of %g mm", amount(rel.OutlineDeviationMM, rel.U, "mm"), limits.OutlineDeviationMM))
 	}
 	out.Rank = map[inspect.Outcome]int{inspect.Fail: 0, inspect.Retake: 1, inspect.Pass: 2}[p.Verdict]
 	out.SortBare, out.SortLump, out.SortTravel = -1, -1, -1 // not measured goes last

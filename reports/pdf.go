@@ -197,6 +197,9 @@ func (d *document) piece(p *inspect.Piece) error {
 			did = append(did, columnWord(c)+": "+v)
 		}
 	}
+	if p.LimitsFor != "" {
+		did = append(did, "judged by the limits for "+p.LimitsFor)
+	}
 	d.limited(margin, d.wide, 8, "grey", strings.Join(did, " · "), d.y+9)
 	if o, ok := d.standing[p.Piece]; ok {
 		d.limited(margin, d.wide, 10, "", o.headline(), d.y+14)
@@ -361,7 +364,8 @@ func (d *document) plots(p *inspect.Piece) {
 		d.limited(x, w, 6.5, "grey", lightWords(t.Light), d.y+15)
 	}
 	if r := p.Relief; r != nil && len(r.Deviation) > 0 {
-		o := outlinePlot(r, d.r.Limits.OutlineDeviationMM)
+		limits, _ := d.r.Limits.For(p.Sheet)
+		o := outlinePlot(r, limits.OutlineDeviationMM)
 		w := min(margin+d.wide-x, 100)
 		d.draw(o, x, top+plotHigh-w*o.H/o.W, w, onPaper)
 	}

@@ -51,6 +51,7 @@ func WriteCSV(dir string, r *inspect.Results, standing map[string]Overrule) erro
 
 func pieceRow(p *inspect.Piece, standing map[string]Overrule, columns []string) []string {
 	close, usable, spots := 0, 0, 0
+	inView := map[string]int{} // a spot that both photos of a lamp-moved pair show is one
 	for _, r := range p.Reasons {
 		if r.CloseCall {
 			close++
@@ -60,7 +61,12 @@ func pieceRow(p *inspect.Piece, standing map[string]Overrule, columns []string) 
 		if ph.Usable {
 			usable++
 		}
-		spots += len(ph.BareSpots)
+		if ph.SameAs == "" {
+			inView[ph.View] = max(inView[ph.View], len(ph.BareSpots))
+		}
+	}
+	for _, n := range inView {
+		spots += n
 	}
 	row := []string{harmless(p.Piece), harmless(string(p.Verdict)), harmless(why(p)), strconv.Itoa(close), "", "", "", ""}
 	if o, ok := standing[p.Piece]; ok {

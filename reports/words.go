@@ -202,6 +202,21 @@ func limitWords(l inspect.Limits) []named {
 	if l.MinViews > 0 {
 		out = append(out, named{"Views", fmt.Sprintf("at least %d usable for a pass", l.MinViews)})
 	}
+	for _, o := range l.Only {
+		// what the section changes, in the same words
+		own, _ := inspect.Limits{Only: []inspect.Only{o}}.For(map[string]string{"head_style": o.HeadStyle, "powder": o.Powder})
+		var words []string
+		for k, set := range []bool{o.BareAreaPct != nil, o.BareSpotMM != nil, o.LumpHeightMM != nil, o.OutlineDeviationMM != nil, o.Pinholes != nil, o.EyeMustBeOpen != nil, o.MinViews != nil && *o.MinViews > 0} {
+			if set {
+				n := limitWords(own)[k]
+				words = append(words, strings.ToLower(n.Name[:1])+n.Name[1:]+" "+n.Value)
+			}
+		}
+		if o.MinViews != nil && *o.MinViews == 0 {
+			words = append(words, "any number of views")
+		}
+		out = append(out, named{"For " + o.Whose(), strings.Join(words, "; ")})
+	}
 	return out
 }
 

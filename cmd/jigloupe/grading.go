@@ -93,6 +93,7 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *outpu
 		return nil, err
 	}
 	r.Batch.Pieces, r.Batch.Photos = len(b.Pieces), len(b.Photos)
+	r.Batch.Notes = append(r.Batch.Notes, r.Limits.Notes(b.Pieces)...)
 	r.Pieces = make([]inspect.Piece, len(b.Pieces))
 	works, err := g.split(b)
 	if err != nil {
