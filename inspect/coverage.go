@@ -100,11 +100,9 @@ func measureBareness(l *look, c *coat) bareness {
 // is: the norm of its channels about their mean, relative to that mean.
 func neutralShare(q, coat [3]float64) (share, scale, chroma float64) {
 	qm, cm := (q[0]+q[1]+q[2])/3, (coat[0]+coat[1]+coat[2])/3
-	var cross, square float64
-	for k := range q {
-		cross += (q[k] - qm) * (coat[k] - cm)
-		square += (coat[k] - cm) * (coat[k] - cm)
-	}
+	r, g, b := coat[0]-cm, coat[1]-cm, coat[2]-cm
+	cross := (q[0]-qm)*r + (q[1]-qm)*g + (q[2]-qm)*b
+	square := r*r + g*g + b*b
 	if square > 0 {
 		scale = cross / square
 	}

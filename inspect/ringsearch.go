@@ -163,18 +163,18 @@ const headings = 16
 // A heading map says for each direction how strong a slope that way is within a
 // px of each pixel: 0 none, 128 as strong as twice edgeHalf.
 type headingMap struct {
-	w, h  int
-	plane [headings][]uint8
+	w, h int
+	at   [][headings]uint8
 }
 
-func heading(x, y float64) int {
-	return (int(math.Round(math.Atan2(y, x)/(2*math.Pi)*headings)) + headings) % headings
+func heading(x, y float64) uint {
+	return uint(int(math.Round(math.Atan2(y, x)/(2*math.Pi)*headings))+headings) % headings
 }
 
 func (g *slopes) byDirection() *headingMap {
-	m := &headingMap{w: g.w, h: g.h}
+	m := &headingMap{w: g.w, h: g.h, at: make([][headings]uint8, g.w*g.h)}
 	raw := make([]uint8, g.w*g.h)
-	for b := range m.plane {
+	for b := range headings {
 		sin, cos := math.Sincos(2 * math.Pi * float64(b) / headings)
 		for i := range raw {
 			var v float32
@@ -183,14 +183,13 @@ func (g *slopes) byDirection() *headingMap {
 			}
 			raw[i] = uint8(255 * v / (v + 2*edgeHalf))
 		}
-		m.plane[b] = make([]uint8, g.w*g.h)
 		for y := 1; y < g.h-1; y++ {
 			for i := y*g.w + 1; i < y*g.w+g.w-1; i++ {
 				var v uint8
 				for j := i - g.w; j <= i+g.w; j += g.w {
 					v = max(v, raw[j-1], raw[j], raw[j+1])
 				}
-				m.plane[b][i] = v
+				m.at[i][b] = v
 			}
 		}
 	}
@@ -202,7 +201,7 @@ func (g *slopes) byDirection() *headingMap {
 type trial struct {
 	ring
 	in, out [rungs][2]int
-	heading [rungs]int
+	heading [rungs]uint
 	reach   int           // px from the middle that holds all of these
 	steps   [rungs][2]int // the same places as steps in a map, see lay
 }
@@ -250,9 +249,9 @@ func (m *headingMap) match(t *trial, x, y int, beat float64) float64 {
 	if x >= t.reach && y >= t.reach && x+t.reach < m.w && y+t.reach < m.h {
 		at := y*m.w + x
 		for k := range rungs {
-			a, b := m.plane[t.heading[k]], m.plane[(t.heading[k]+headings/2)%headings]
-			in, out := at+t.steps[k][0], at+t.steps[k][1]
-			sum += int(max(min(a[in], b[out]), min(b[in], a[out])))
+			in, out := &m.at[at+t.steps[k][0]], &m.at[at+t.steps[k][1]]
+			a, b := t.heading[k], (t.heading[k]+headings/2)%headings
+			sum += int(max(min(in[a], out[b]), min(in[b], out[a])))
 			if k&3 == 3 && sum+(rungs-1-k)*200 < least {
 				return 0
 			}
@@ -262,9 +261,9 @@ func (m *headingMap) match(t *trial, x, y int, beat float64) float64 {
 	for k := range rungs {
 		u, v, p, q := x+t.in[k][0], y+t.in[k][1], x+t.out[k][0], y+t.out[k][1]
 		if u >= 0 && v >= 0 && u < m.w && v < m.h && p >= 0 && q >= 0 && p < m.w && q < m.h {
-			in, out := v*m.w+u, q*m.w+p
-			a, b := m.plane[t.heading[k]], m.plane[(t.heading[k]+headings/2)%headings]
-			sum += int(max(min(a[in], b[out]), min(b[in], a[out])))
+			in, out := &m.at[v*m.w+u], &m.at[q*m.w+p]
+			a, b := t.heading[k], (t.heading[k]+headings/2)%headings
+			sum += int(max(min(in[a], out[b]), min(in[b], out[a])))
 		}
 		if k&3 == 3 && sum+(rungs-1-k)*200 < least {
 			return 0

@@ -23,8 +23,10 @@ type swelling struct {
 // site is a round place of a head with what there is to explain in it.
 type site struct {
 	of     *relit
-	middle swelling // its height and form play no part
-	cells  []siteCell
+	middle swelling   // its height and form play no part
+	within []siteCell // the swelling's foot
+	beyond []siteCell
+	odd    [3]plane // the residuals beyond
 	place  plane
 	all    float64 // sum of squares of the residuals about the plane that fits best
 }
@@ -48,7 +50,7 @@ func (r *relit) siteOf(over swelling) *site {
 	case s.middle.x == over.x && s.middle.y == over.y && s.middle.wide == over.wide:
 		return s
 	}
-	*s = site{of: r, middle: over, cells: s.cells[:0]}
+	*s = site{of: r, middle: over, within: s.within[:0], beyond: s.beyond[:0]}
 	reach := around / 2 * over.wide / r.cell
 	stride := max(1, int(reach/11))
 	middle := &r.at[over.index(r)]
@@ -64,15 +66,22 @@ func (r *relit) siteOf(over swelling) *site {
 			if away > around/2*over.wide {
 				continue
 			}
-			s.cells = append(s.cells, siteCell{q, u, v, away, unitOf(way, away)})
+			c := siteCell{q, u, v, away, unitOf(way, away)}
+			sums := &given
+			if away < over.wide/2 {
+				s.within = append(s.within, c)
+			} else {
+				s.beyond, sums = append(s.beyond, c), &s.odd
+			}
 			s.place.add(1, u, v)
 			s.place.uu, s.place.uv, s.place.vv = s.place.uu+u*u, s.place.uv+u*v, s.place.vv+v*v
 			for k, e := range q.residual {
-				given[k].add(float64(e), u, v)
+				sums[k].add(float64(e), u, v)
 			}
 		}
 	}
 	for k := range given {
+		given[k].join(s.odd[k])
 		s.all += given[k].beside(s.place)
 	}
 	return s
@@ -83,7 +92,8 @@ func unitOf(way [3]float64, length float64) [3]float64 {
 	if length <= 1e-9 {
 		return [3]float64{}
 	}
-	return [3]float64{way[0] / length, way[1] / length, way[2] / length}
+	k := 1 / length
+	return [3]float64{way[0] * k, way[1] * k, way[2] * k}
 }
 
 // misfit is what a swelling leaves of the residual's variance at its place and
@@ -93,14 +103,30 @@ func unitOf(way [3]float64, length float64) [3]float64 {
 // The place is that of over, which may be another swelling.
 func (r *relit) misfit(b, over swelling) (left, all float64, n int) {
 	s := r.siteOf(over)
-	aside := b.x != over.x || b.y != over.y
-	middle := &r.at[b.index(r)]
 	var rest [3]plane
-	for i := range s.cells {
-		q := &s.cells[i]
+	aside := b.x != over.x || b.y != over.y
+	if aside || b.wide > over.wide || b.form == socket {
+		s.leave(s.beyond, b, aside, &rest)
+	} else {
+		rest = s.odd
+	}
+	s.leave(s.within, b, aside, &rest)
+	for k := range rest {
+		left += rest[k].beside(s.place)
+	}
+	return left, s.all, len(s.within) + len(s.beyond)
+}
+
+// leave adds what a swelling leaves of the residuals in some cells of a site.
+// Aside tells whether its middle is not the site's.
+func (s *site) leave(cells []siteCell, b swelling, aside bool, rest *[3]plane) {
+	r := s.of
+	middle := &r.at[b.index(r)]
+	for i := range cells {
+		q := &cells[i]
 		way, away := q.way, q.away
 		if aside {
-			way, away = q.offset(middle, q.u+over.x-b.x, q.v+over.y-b.y, r.cell)
+			way, away = q.offset(middle, q.u+s.middle.x-b.x, q.v+s.middle.y-b.y, r.cell)
 			way = unitOf(way, away)
 		}
 		e := q.residual
@@ -120,10 +146,6 @@ func (r *relit) misfit(b, over swelling) (left, all float64, n int) {
 			rest[k].add(float64(e[k]), q.u, q.v)
 		}
 	}
-	for k := range rest {
-		left += rest[k].beside(s.place)
-	}
-	return left, s.all, len(s.cells)
 }
 
 // offset is the way from another place along the surface there, u and v cells
@@ -150,6 +172,10 @@ type plane struct {
 
 func (p *plane) add(value, u, v float64) {
 	p.sum, p.u, p.v, p.square = p.sum+value, p.u+value*u, p.v+value*v, p.square+value*value
+}
+
+func (p *plane) join(o plane) {
+	p.sum, p.u, p.v, p.square = p.sum+o.sum, p.u+o.u, p.v+o.v, p.square+o.square
 }
 
 // beside is the sum of squares about the best plane; place holds the sums of

@@ -41,7 +41,7 @@ func encode(ph *inspect.Photo, e *inspect.Evidence) (*pictures, error) {
 			return nil, fmt.Errorf("%s: %w", ph.File, err)
 		}
 	}
-	picture, err := encodeJPEG(e.Picture)
+	picture, err := encodeJPEG(reports.Quick(e.Picture))
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", ph.File, err)
 	}
