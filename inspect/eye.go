@@ -3,6 +3,8 @@ package inspect
 import (
 	"image"
 	"math"
+
+	"jigloupe/calib"
 )
 
 // eye is what a photo shows of the line-tie eye.
@@ -11,7 +13,9 @@ type eye struct {
 	hole   *EyeHole // nil when unseen
 	at     *Point   // nil when it was not found
 	note   string   // unseen: why, and which view would show it
-	covers []int    // patch pixels of the head that an eye in front of it hides
+	covers []int    // patch pixels of the head that an eye in front of it hides, see behind
+	ring   *ring    // nil when it was not found
+	grid   patch    // that the ring's pixels are counted in, without its picture
 }
 
 // What keeps an eye from being seen, and which view would show it.
@@ -23,9 +27,8 @@ const (
 )
 
 // findEye looks for the eye: a ring of wire beside the head or partly in front
-// of it, with card or paint in it. Seen on edge in front of the head it is a bar
-// of bare metal.
-func (l *look) findEye(mmPerPx float64, spots []spot) (eye, error) {
+// of it, with card or paint in it.
+func (l *look) findEye(mmPerPx float64) (eye, error) {
 	e := eye{state: EyeUnseen, note: noteNoEye}
 	n, err := newEyeLook(l, mmPerPx)
 	if err != nil {
@@ -39,12 +42,19 @@ func (l *look) findEye(mmPerPx float64, spots []spot) (eye, error) {
 		at := n.toPhoto(r.x, r.y)
 		e.at = &at
 		e.state, e.hole, e.note = n.through(r)
+		e.ring, e.grid = r, patch{&calib.Linear{Rect: n.Rect, Step: n.Step}, n.cardR}
 	}
+	return e, nil
+}
+
+// behind finds out which of the bare spots are the eye's: what its ring covers, or
+// an eye seen on edge in front of the head, which is a bar of bare metal.
+func (e *eye) behind(l *look, spots []spot) {
 	for _, sp := range spots {
 		switch {
-		case r != nil && n.covered(r, l, sp):
+		case e.ring != nil && e.covered(l, sp):
 		case l.isBar(sp):
-			if r == nil {
+			if e.ring == nil {
 				at := l.toPhoto(sp.blob.X, sp.blob.Y)
 				e.at, e.note = &at, noteOnEdge
 			}
@@ -53,7 +63,6 @@ func (l *look) findEye(mmPerPx float64, spots []spot) (eye, error) {
 		}
 		e.covers = append(e.covers, sp.pixels...)
 	}
-	return e, nil
 }
 
 // standsBeside tells whether a ring is where an eye can be. The eye stands on the
@@ -72,14 +81,14 @@ func (l *look) standsBeside(n *eyeLook, r *ring) bool {
 	return r.flat < round || within < (r.long+r.half)*float64(n.Step)
 }
 
-// covered tells whether most of a spot lies within a ring's outer edge.
-func (n *eyeLook) covered(r *ring, l *look, sp spot) bool {
+// covered tells whether most of a spot lies within the ring's outer edge.
+func (e *eye) covered(l *look, sp spot) bool {
 	const blurred = 1.1 // the edge
 	in := 0
 	for _, i := range sp.pixels {
 		at := l.toPhoto(float64(i%l.shape.w), float64(i/l.shape.w))
-		x, y := n.toPatch(image.Pt(int(at.X), int(at.Y)))
-		if r.outside(x, y) < blurred {
+		x, y := e.grid.toPatch(image.Pt(int(at.X), int(at.Y)))
+		if e.ring.outside(x, y) < blurred {
 			in++
 		}
 	}

@@ -92,7 +92,7 @@ func (s eyeShot) look() (e eye, truth scene.Eye, refused bool, err error) {
 	if err != nil || len(l.check(&Photo{}, p)) > 0 {
 		return e, truth, true, nil
 	}
-	e, err = l.findEye(s.spec.MMPerPx, nil)
+	e, err = l.findEye(s.spec.MMPerPx)
 	return e, t.Eyes[0], false, err
 }
 
@@ -224,7 +224,7 @@ func TestEyeBearsAnyScale(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, mm := range []float64{0, 1e-9, 1e-4, 0.5, 10, 1e6} {
-		if _, err := l.findEye(mm, nil); err != nil {
+		if _, err := l.findEye(mm); err != nil {
 			t.Errorf("%g mm per px: %v", mm, err)
 		}
 	}

@@ -79,6 +79,11 @@ func (l *look) measure(ph *Photo, f BatchFile) error {
 		mm = *ph.ScaleMMPerPx
 	}
 	scale := mm * float64(l.Step) // mm per patch px
+	eye, err := l.findEye(mm)
+	if err != nil {
+		return err
+	}
+	l.photo = nil // not needed any more, and the largest thing in memory
 	coat, err := learnCoat(l, make([]bool, len(l.angles.Pix)))
 	if err != nil {
 		return err
@@ -88,11 +93,7 @@ func (l *look) measure(ph *Photo, f BatchFile) error {
 	if err != nil {
 		return err
 	}
-	eye, err := l.findEye(mm, spots)
-	if err != nil {
-		return err
-	}
-	l.photo = nil // not needed any more, and the largest thing in memory
+	eye.behind(l, spots)
 	ph.Eye, ph.EyeHole, ph.EyeAt, ph.EyeNote = eye.state, eye.hole, eye.at, eye.note
 	notCoat := make([]bool, len(l.angles.Pix))
 	for _, i := range eye.covers {
