@@ -120,11 +120,42 @@ func hookRoot(s *shape) ([2]float64, error) {
 		return [2]float64{x, y}, nil
 	}
 	var x, y float64
-	for _, p := range contacts[best] {
+	from := contacts[best]
+	if ends := s.ends(from); len(ends) > 0 {
+		from = ends
+	}
+	for _, p := range from {
 		x, y = x+float64(p.X), y+float64(p.Y)
 	}
-	n := float64(len(contacts[best]))
+	n := float64(len(from))
 	return [2]float64{x / n, y / n}, nil
+}
+
+// ends are those of the points along the outline that lie at an end of the
+// head: well outside its largest circle, on an outline that faces away from its
+// middle. A shadow taken for wire lies along its sides too.
+func (s *shape) ends(points []image.Point) (out []image.Point) {
+	const beyond, facing = 1.15, 0.8 // radii; cosine
+	near := int(0.2*s.radius) + 1
+	for _, p := range points {
+		dx, dy := float64(p.X-s.centre.X), float64(p.Y-s.centre.Y)
+		away := math.Hypot(dx, dy)
+		if away < beyond*s.radius {
+			continue
+		}
+		var mx, my, n float64
+		for v := max(p.Y-near, 0); v <= min(p.Y+near, s.h-1); v++ {
+			for u := max(p.X-near, 0); u <= min(p.X+near, s.w-1); u++ {
+				if s.head.Pix[v*s.w+u] != 0 {
+					mx, my, n = mx+float64(p.X-u), my+float64(p.Y-v), n+1
+				}
+			}
+		}
+		if n > 0 && mx*dx+my*dy > facing*away*math.Hypot(mx, my) {
+			out = append(out, p)
+		}
+	}
+	return out
 }
 
 // mainAxis is the long axis of the body, towards the root of the hook; for a

@@ -272,6 +272,38 @@ func (b bareness) bare(i int) float32 {
 	return n
 }
 
+// doubtful tells whether a spot may be the coat itself. In the middle of a spot
+// large enough to report next to nothing of the coat is left; where less is
+// gone, it is the coat in a shadow, into which the gloss mirrors the card.
+//
+// On a collar and at the side of the head, where the coat is seen steeply and
+// often in shadow, that takes most of a dark coat's own light away. Metal has no
+// colour at all in its middle, and is lighter than what the gloss mirrors. A
+// coat much lighter than metal needs no such care.
+func (l *look) doubtful(b bareness, sp spot) bool {
+	const (
+		steep             = 0.25            // of the radius: within it a ball is seen at more than 41 degrees
+		coreFace, coreRim = 0.8, 0.92       // neutral share of the middle
+		light             = 0.6 * dullMetal // relative to card: lead in its own shade
+	)
+	n, pale, shares, amount := 0, 0, make([]float64, 0, len(sp.pixels)), 0.0
+	for _, i := range sp.pixels {
+		if b.level[i].tells() {
+			pale++
+		} else if l.onCollar(i) || float64(l.shape.depth.Pix[i]) < steep*l.shape.radius {
+			n++
+		}
+		shares = append(shares, float64(b.neutral.Pix[i]))
+		amount += float64(b.neutral.Pix[i] * b.level[i].pixel)
+	}
+	slices.Sort(shares)
+	core := shares[len(shares)*9/10]
+	if 2*n < len(sp.pixels) {
+		return core < coreFace && 2*pale < len(sp.pixels)
+	}
+	return core < coreRim || amount/float64(len(sp.pixels)) < light
+}
+
 // isGlare tells whether a colourless spot is the light mirrored by the coat's
 // gloss: at the camera's limit, or lighter than any dull metal.
 func (s spot) isGlare() bool {
@@ -299,7 +331,7 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 		for _, i := range sp.pixels {
 			notCoat[i] = true
 		}
-		if sp.isGlare() || sp.depth < thinRim || sp.diameter() < l.leastSpot() {
+		if sp.isGlare() || l.doubtful(b, sp) || sp.depth < thinRim || sp.diameter() < l.leastSpot() {
 			continue
 		}
 		area += len(sp.pixels)

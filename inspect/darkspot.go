@@ -28,13 +28,28 @@ const (
 func levelsOf(q [3]float64, c *coat, i int, chroma float64) levels {
 	const sure = 4.5 // standard deviations: once in three hundred thousand pixels
 	mean := (q[0] + q[1] + q[2]) / 3
+	var want [3]float64
 	coat, square := 0.0, 0.0
 	for k := range q {
-		coat += math.Exp(float64(c.expected[k].Pix[i])) - toe
+		want[k] = math.Exp(float64(c.expected[k].Pix[i])) - toe
+		coat += want[k]
 		square += (q[k] - mean) * (q[k] - mean)
 	}
 	own := math.Sqrt(square) / max(mean, 0.05)
-	return levels{float32(mean), float32(coat / 3), float32(sure * c.spread), own < max(0.4, chroma/2)}
+	return levels{float32(mean), float32(coat / 3), float32(sure * c.spread), own < max(0.4, chroma/2) && !shaded(q, want)}
+}
+
+// shaded tells whether a colour is the coat's own with less light on it: it has
+// most of the coat's colour for its level, where the coat has enough to tell.
+func shaded(q, coat [3]float64) bool {
+	const tinted, most = 0.12, 0.7 // of the level; of the coat's
+	qm, cm := max((q[0]+q[1]+q[2])/3, 0.05), max((coat[0]+coat[1]+coat[2])/3, 0.05)
+	var cross, square float64
+	for k := range q {
+		cross += (q[k]/qm - 1) * (coat[k]/cm - 1)
+		square += (coat[k]/cm - 1) * (coat[k]/cm - 1)
+	}
+	return square > tinted*tinted && cross > most*square
 }
 
 // tells tells whether the coat is so light there that metal would stand out as
