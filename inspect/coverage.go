@@ -272,36 +272,49 @@ func (b bareness) bare(i int) float32 {
 	return n
 }
 
-// doubtful tells whether a spot may be the coat itself. In the middle of a spot
+// What a spot of missing colour is.
+const (
+	bareSpot = iota
+	coatSpot // the coat itself in a shadow
+	darkSpot // too dark to tell
+)
+
+// kind tells whether a spot may be the coat itself. In the middle of a spot
 // large enough to report next to nothing of the coat is left; where less is
 // gone, it is the coat in a shadow, into which the gloss mirrors the card.
 //
 // On a collar and at the side of the head, where the coat is seen steeply and
 // often in shadow, that takes most of a dark coat's own light away. Metal has no
-// colour at all in its middle, and is lighter than what the gloss mirrors. A
-// coat much lighter than metal needs no such care.
-func (l *look) doubtful(b bareness, sp spot) bool {
+// colour at all in its middle, and only what is lighter than the gloss can mirror
+// is surely metal. A coat much lighter than metal needs no such care.
+func (l *look) kind(b bareness, sp spot) int {
 	const (
 		steep             = 0.25            // of the radius: within it a ball is seen at more than 41 degrees
 		coreFace, coreRim = 0.8, 0.92       // neutral share of the middle
 		light             = 0.6 * dullMetal // relative to card: lead in its own shade
+		colour            = 0.6             // as in chromaClass: lamps of two kinds give metal 0.4, a vivid coat blurred into it the rest
 	)
-	n, pale, shares, amount := 0, 0, make([]float64, 0, len(sp.pixels)), 0.0
+	side, pale, shares, amount, own := 0, 0, make([]float64, 0, len(sp.pixels)), 0.0, 0.0
 	for _, i := range sp.pixels {
 		if b.level[i].tells() {
 			pale++
 		} else if l.onCollar(i) || float64(l.shape.depth.Pix[i]) < steep*l.shape.radius {
-			n++
+			side++
 		}
 		shares = append(shares, float64(b.neutral.Pix[i]))
 		amount += float64(b.neutral.Pix[i] * b.level[i].pixel)
+		own += float64(b.level[i].own)
 	}
 	slices.Sort(shares)
 	core := shares[len(shares)*9/10]
-	if 2*n < len(sp.pixels) {
-		return core < coreFace && 2*pale < len(sp.pixels)
+	n := float64(len(sp.pixels))
+	switch atSide := 2*side >= len(sp.pixels); {
+	case own/n > colour, atSide && core < coreRim, !atSide && core < coreFace && 2*pale < len(sp.pixels):
+		return coatSpot
+	case atSide && amount/n < light:
+		return darkSpot
 	}
-	return core < coreRim || amount/float64(len(sp.pixels)) < light
+	return bareSpot
 }
 
 // isGlare tells whether a colourless spot is the light mirrored by the coat's
@@ -312,9 +325,9 @@ func (s spot) isGlare() bool {
 }
 
 // coverage reports the spots that are not the eye, adds them to notCoat, and
-// sums them up. Scale is mm per patch px, 0 when unknown.
-func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale float64) ([]BareSpot, *Coverage) {
-	out := []BareSpot{}
+// sums up the bare ones. Scale is mm per patch px, 0 when unknown.
+func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale float64) (bare, dark []BareSpot, cov *Coverage) {
+	bare, dark = []BareSpot{}, []BareSpot{}
 	visible, area, unclear := 0, 0, 0
 	for i, d := range l.shape.depth.Pix {
 		if d >= 2 && !notCoat[i] {
@@ -331,15 +344,22 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 		for _, i := range sp.pixels {
 			notCoat[i] = true
 		}
-		if sp.isGlare() || l.doubtful(b, sp) || sp.depth < thinRim || sp.diameter() < l.leastSpot() {
+		if sp.isGlare() || sp.depth < thinRim || sp.diameter() < l.leastSpot() {
 			continue
 		}
-		area += len(sp.pixels)
-		out = append(out, l.bareSpot(sp, visible, scale))
+		switch l.kind(b, sp) {
+		case bareSpot:
+			area += len(sp.pixels)
+			bare = append(bare, l.describe(sp, visible, scale))
+		case darkSpot:
+			d := l.describe(sp, visible, scale)
+			d.Confidence = 0.5
+			dark = append(dark, d)
+		}
 	}
 	pct := 100 * float64(area) / float64(max(visible, 1))
 	u := areaDoubt(pct)
-	cov := &Coverage{BareAreaPct: &pct, U: &u}
+	cov = &Coverage{BareAreaPct: &pct, U: &u}
 	if scale > 0 {
 		mm2 := float64(area) * scale * scale
 		least := scale * l.leastSpot()
@@ -348,13 +368,13 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 		}
 		cov.BareAreaMM2, cov.SmallestVisibleMM = &mm2, &least
 	}
-	return out, cov
+	return bare, dark, cov
 }
 
 // areaDoubt is the standard uncertainty of a bare area, both in % of the head.
 func areaDoubt(pct float64) float64 { return 0.1*pct + 0.02 }
 
-func (l *look) bareSpot(sp spot, visible int, scale float64) BareSpot {
+func (l *look) describe(sp spot, visible int, scale float64) BareSpot {
 	at := l.toPhoto(sp.blob.X, sp.blob.Y)
 	s := BareSpot{
 		X: at.X, Y: at.Y,

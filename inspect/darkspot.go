@@ -11,6 +11,7 @@ import (
 // the channels.
 type levels struct {
 	pixel, coat float32
+	own         float32 // how colourful the pixel is, see chromaClass
 	scatter     float32 // log ratio by which the coat itself may be darker
 	grey        bool    // the pixel has no more colour than lamps of two kinds give metal, or less than half the coat's
 }
@@ -36,7 +37,7 @@ func levelsOf(q [3]float64, c *coat, i int, chroma float64) levels {
 		square += (q[k] - mean) * (q[k] - mean)
 	}
 	own := math.Sqrt(square) / max(mean, 0.05)
-	return levels{float32(mean), float32(coat / 3), float32(sure * c.spread), own < max(0.4, chroma/2) && !shaded(q, want)}
+	return levels{float32(mean), float32(coat / 3), float32(own), float32(sure * c.spread), own < max(0.4, chroma/2) && !shaded(q, want)}
 }
 
 // shaded tells whether a colour is the coat's own with less light on it: it has

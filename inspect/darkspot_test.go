@@ -32,12 +32,12 @@ func TestLevelsTell(t *testing.T) {
 		v                levels
 		tells, bare, mid bool
 	}{
-		{"white, whole", levels{4, 4.4, 0.5, true}, true, false, false},
-		{"white, metal", levels{0.4, 4.4, 0.5, true}, true, true, true},
-		{"white, half covered", levels{2, 4.4, 0.5, true}, true, false, true},
-		{"white, coloured dirt", levels{0.4, 4.4, 0.5, false}, true, false, true},
-		{"pewter", levels{0.4, 1, 0.5, true}, false, false, false},
-		{"pale but scattering", levels{0.4, 2, 1, true}, false, false, false},
+		{"white, whole", levels{4, 4.4, 0.1, 0.5, true}, true, false, false},
+		{"white, metal", levels{0.4, 4.4, 0.1, 0.5, true}, true, true, true},
+		{"white, half covered", levels{2, 4.4, 0.1, 0.5, true}, true, false, true},
+		{"white, coloured dirt", levels{0.4, 4.4, 0.1, 0.5, false}, true, false, true},
+		{"pewter", levels{0.4, 1, 0.1, 0.5, true}, false, false, false},
+		{"pale but scattering", levels{0.4, 2, 0.1, 1, true}, false, false, false},
 	} {
 		if c.v.tells() != c.tells || c.v.bare() != c.bare || c.v.half() != c.mid {
 			t.Errorf("%s: tells %v, bare %v, half %v", c.name, c.v.tells(), c.v.bare(), c.v.half())

@@ -98,13 +98,20 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 		Measure: "bare_area", File: file, Value: v, U: p.Coverage.U, Limit: &l.BareAreaPct, Unit: "%", Says: says + "." + p.lampWords(file, spot),
 		Fix: adviceBare(spot),
 	})
-	file, spot = widestSpot(p)
-	if spot != nil && spot.DiameterMM != nil {
+	file, spot = widest(p, func(ph *Photo) []BareSpot { return ph.BareSpots })
+	if spot != nil {
 		u := 0.08 * *spot.DiameterMM
 		p.weigh(again, Reason{
 			Measure: "bare_spot", File: file, Value: spot.DiameterMM, U: &u, Limit: &l.BareSpotMM, Unit: "mm",
 			Says: fmt.Sprintf("A bare spot %s across %s shows %s, the limit is %g mm.%s", amountHere, spot.Place, spot.Shows, l.BareSpotMM, p.lampWords(file, spot)),
 			Fix:  adviceBare(spot),
+		})
+	}
+	if file, spot := widest(p, func(ph *Photo) []BareSpot { return ph.DarkSpots }); spot != nil && *spot.DiameterMM >= l.BareSpotMM {
+		p.Reasons = append(p.Reasons, Reason{
+			Measure: "coverage_unseen", Outcome: Retake, File: file, Value: spot.DiameterMM, Limit: &l.BareSpotMM, Unit: "mm",
+			Says: fmt.Sprintf("A place %.2g mm across %s is too dark to tell bare metal from the coat in shadow, the limit is %g mm.", *spot.DiameterMM, spot.Place, l.BareSpotMM),
+			Fix:  "Photograph it once more with only the lamp moved, so that this side is lit.",
 		})
 	}
 	if v := p.Coverage.SmallestVisibleMM; v != nil && *v > l.BareSpotMM {
@@ -252,11 +259,11 @@ func worstSpot(p *Piece) (file string, spot *BareSpot) {
 	return file, spot
 }
 
-func widestSpot(p *Piece) (file string, spot *BareSpot) {
+func widest(p *Piece, of func(*Photo) []BareSpot) (file string, spot *BareSpot) {
 	for k := range p.Photos {
 		ph := &p.Photos[k]
-		for j := range ph.BareSpots {
-			if s := &ph.BareSpots[j]; s.DiameterMM != nil && (spot == nil || *s.DiameterMM > *spot.DiameterMM) {
+		for j := range of(ph) {
+			if s := &of(ph)[j]; s.DiameterMM != nil && (spot == nil || *s.DiameterMM > *spot.DiameterMM) {
 				file, spot = ph.File, s
 			}
 		}

@@ -19,7 +19,7 @@ import (
 func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64) (Photo, *Evidence) {
 	ph := Photo{
 		File: f.File, View: f.View, Lamp: f.Lamp, Operator: f.Operator, Problems: []string{},
-		BareSpots: []BareSpot{}, ReliefFaults: []ReliefFault{}, ClearedSpots: []BareSpot{}, ClearedRelief: []ReliefFault{}, Eye: EyeUnseen,
+		BareSpots: []BareSpot{}, DarkSpots: []BareSpot{}, ReliefFaults: []ReliefFault{}, ClearedSpots: []BareSpot{}, ClearedRelief: []ReliefFault{}, Eye: EyeUnseen,
 	}
 	if f.ScaleMMPerPx > 0 {
 		ph.ScaleMMPerPx, ph.ScaleFrom = &f.ScaleMMPerPx, f.ScaleFrom
@@ -99,7 +99,7 @@ func (l *look) measure(ph *Photo, f BatchFile) error {
 	for _, i := range eye.covers {
 		notCoat[i] = true
 	}
-	ph.BareSpots, ph.Coverage = l.coverage(coat, bare, spots, notCoat, scale)
+	ph.BareSpots, ph.DarkSpots, ph.Coverage = l.coverage(coat, bare, spots, notCoat, scale)
 	if l.twinned {
 		if l.lit, err = l.litCoat(coat, bare); err != nil {
 			return err
@@ -117,6 +117,10 @@ func (l *look) measure(ph *Photo, f BatchFile) error {
 	for k := range ph.ReliefFaults {
 		number++
 		ph.ReliefFaults[k].Number = number
+	}
+	for k := range ph.DarkSpots {
+		number++
+		ph.DarkSpots[k].Number = number
 	}
 	l.sayPlaces(ph)
 	return nil

@@ -116,6 +116,9 @@ type Photo struct {
 	Head         *Head         `json:"head"`
 	BareSpots    []BareSpot    `json:"bare_spots"`
 	ReliefFaults []ReliefFault `json:"relief_faults"`
+	// Places where bare metal and the coat in shadow look the same. They count as
+	// neither; one as wide as the limit asks for another photo.
+	DarkSpots []BareSpot `json:"dark_spots"`
 	// Marks that a photo with only the lamp moved showed to be light and no
 	// faults: counted nowhere, in no number and no verdict.
 	ClearedSpots  []BareSpot    `json:"cleared_spots"`

@@ -64,6 +64,9 @@ func (p pair) compare(said map[int][]string) {
 	for _, s := range p.photo.BareSpots {
 		said[s.Number] = append(said[s.Number], p.ofSpot(s))
 	}
+	for _, s := range p.photo.DarkSpots {
+		said[s.Number] = append(said[s.Number], p.ofSpot(s))
+	}
 	for _, f := range p.photo.ReliefFaults {
 		said[f.Number] = append(said[f.Number], p.ofRelief(f))
 	}
@@ -200,17 +203,29 @@ func (ph *Photo) take(said map[int][]string) {
 	}
 	// Either photo could have been wrong for a reason of its own.
 	surer := func(confidence float64) float64 { return 1 - (1-confidence)/2 }
-	spots, relief := []BareSpot{}, []ReliefFault{}
+	spots, dark, relief := []BareSpot{}, []BareSpot{}, []ReliefFault{}
 	for _, s := range ph.BareSpots {
 		switch s.LampMoved = together(said[s.Number]); s.LampMoved {
 		case Gone:
 			ph.ClearedSpots = append(ph.ClearedSpots, s)
-			ph.Coverage.less(s)
+			ph.Coverage.change(s, -1)
 			continue
 		case Stays:
 			s.Confidence = surer(s.Confidence)
 		}
 		spots = append(spots, s)
+	}
+	for _, s := range ph.DarkSpots {
+		switch s.LampMoved = together(said[s.Number]); s.LampMoved {
+		case Gone:
+			ph.ClearedSpots = append(ph.ClearedSpots, s)
+		case Stays:
+			s.Confidence = surer(s.Confidence)
+			ph.Coverage.change(s, 1)
+			spots = append(spots, s)
+		default:
+			dark = append(dark, s)
+		}
 	}
 	for _, f := range ph.ReliefFaults {
 		switch f.LampMoved = together(said[f.Number]); f.LampMoved {
@@ -222,19 +237,20 @@ func (ph *Photo) take(said map[int][]string) {
 		}
 		relief = append(relief, f)
 	}
-	ph.BareSpots, ph.ReliefFaults = spots, relief
+	ph.BareSpots, ph.DarkSpots, ph.ReliefFaults = spots, dark, relief
 	if len(ph.ClearedRelief) > 0 {
 		ph.outlineAgain()
 	}
 }
 
-// less takes a spot that is no fault off the bare area.
-func (c *Coverage) less(s BareSpot) {
-	pct := max(0, *c.BareAreaPct-s.SharePct)
+// change takes a spot that is no fault off the bare area, with sign -1, or adds
+// one that is, with sign 1.
+func (c *Coverage) change(s BareSpot, sign float64) {
+	pct := max(0, *c.BareAreaPct+sign*s.SharePct)
 	u := areaDoubt(pct)
 	c.BareAreaPct, c.U = &pct, &u
 	if c.BareAreaMM2 != nil && s.AreaMM2 != nil {
-		mm2 := max(0, *c.BareAreaMM2-*s.AreaMM2)
+		mm2 := max(0, *c.BareAreaMM2+sign**s.AreaMM2)
 		c.BareAreaMM2 = &mm2
 	}
 }

@@ -24,7 +24,8 @@ type mark struct {
 	edge   []inspect.Point
 }
 
-// faults lists the marks of a photo, those that are light and no faults last,
+// faults lists the marks of a photo, those too dark to tell and those that are
+// light and no faults last,
 // and place maps the photo onto its picture.
 func faults(ph *inspect.Photo) []mark {
 	var out []mark
@@ -41,6 +42,11 @@ func faults(ph *inspect.Photo) []mark {
 	}
 	for _, f := range ph.ReliefFaults {
 		out = append(out, relief(f))
+	}
+	for _, s := range ph.DarkSpots {
+		m := bare(s)
+		m.word, m.says, m.sure = "too dark", darkWords(s), false
+		out = append(out, m)
 	}
 	for _, s := range ph.ClearedSpots {
 		out = append(out, bare(s).cleared())

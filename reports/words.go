@@ -42,6 +42,10 @@ func bareWords(s inspect.BareSpot) string {
 	return sentence("bare spot", s.Place, across(s.DiameterMM, s.DiameterPx), "shows "+s.Shows, s.Confidence, s.LampMoved)
 }
 
+func darkWords(s inspect.BareSpot) string {
+	return fmt.Sprintf("too dark to tell bare metal from the coat in shadow, %s, %s: a photo with only the lamp moved would decide.", s.Place, across(s.DiameterMM, s.DiameterPx))
+}
+
 func reliefWords(f inspect.ReliefFault) string {
 	high := ""
 	if f.HeightMM != nil {
