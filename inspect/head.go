@@ -19,6 +19,7 @@ type shape struct {
 	centre image.Point // of the largest circle inside the head
 	radius float64     // of that circle, px
 	gauge  float64     // half the thickness of the wire, px
+	wired  bool        // the gauge was measured: there is wire in view
 }
 
 // splitHead parts the head from wire and eye: the head is what a disc thicker
@@ -64,7 +65,7 @@ func splitSolid(t *tones, edge cv.Plane, piece *image.Gray) (*shape, error) {
 	if s.wire, err = wireMask(t, edge, piece, s.radius); err != nil {
 		return nil, err
 	}
-	if s.gauge, err = wireGauge(s.wire, dist, s.radius); err != nil {
+	if s.gauge, s.wired, err = wireGauge(s.wire, dist, s.radius); err != nil {
 		return nil, err
 	}
 	if piece, s.lip, err = addRim(t, piece, s.centre, s.radius); err != nil {
@@ -208,10 +209,10 @@ func (s *shape) coatLike(t *tones, labels []int32, blobs []cv.Blob, reach cv.Pla
 // distance map over all thin parts, whose height is one and the same along hook
 // and eye. Without wire in view it is taken as common practice has it, no
 // source.
-func wireGauge(wire *image.Gray, piece cv.Plane, radius float64) (float64, error) {
+func wireGauge(wire *image.Gray, piece cv.Plane, radius float64) (gauge float64, seen bool, err error) {
 	dist, err := cv.Distance(wire)
 	if err != nil {
-		return 0, err
+		return 0, false, err
 	}
 	least := float32(max(2, 0.03*radius)) // below are the fringes of shadows
 	var ridge []float64
@@ -231,10 +232,10 @@ func wireGauge(wire *image.Gray, piece cv.Plane, radius float64) (float64, error
 		}
 	}
 	if len(ridge) < 10 {
-		return 0.12 * radius, nil
+		return 0.12 * radius, false, nil
 	}
 	slices.Sort(ridge)
-	return ridge[len(ridge)*2/3], nil
+	return ridge[len(ridge)*2/3], true, nil
 }
 
 // opening keeps what a disc of the given radius reaches inside a mask with the
