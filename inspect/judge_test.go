@@ -59,7 +59,7 @@ func TestJudge(t *testing.T) {
 		{"spot well within", spot(value(0.35)), nil, Pass, nil},
 		{"spot just within", spot(value(0.47)), nil, Pass, []string{"bare_spot pass~"}},
 		{"spot at the limit fails", spot(value(0.5)), nil, Fail, []string{"bare_spot fail~"}},
-		{"spot far beyond", spot(value(0.8)), nil, Fail, []string{"bare_spot fail"}},
+		{"spot far beyond", spot(value(0.9)), nil, Fail, []string{"bare_spot fail"}},
 		{"spot of unknown size is no reason by itself", spot(nil), nil, Pass, nil},
 		{"lump just within", func(p *Piece) { p.Relief.LumpHeightMM = value(0.2) }, nil, Pass, []string{"lump_height pass~"}},
 		{"lump beyond", func(p *Piece) { p.Relief.LumpHeightMM = value(0.6) }, nil, Fail, []string{"lump_height fail"}},
