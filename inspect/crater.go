@@ -8,6 +8,7 @@ import "slices"
 func (f *film) measureCraters(e *relit, known []ReliefFault) []ReliefFault {
 	faults := []ReliefFault{}
 	for _, c := range e.candidates(crater, []float64{0.7, 1, 1.4, 2}, []float64{-0.06, -0.12, -0.2}) {
+		e := e.without(c.swelling)
 		b := e.refine(c)
 		if !e.isCrater(b) {
 			continue
@@ -26,12 +27,12 @@ func (r *relit) isCrater(b found) bool {
 	if b.share < leastShare || -b.height < max(leastHollow*b.wide, 2*r.doubt(b)) || r.at[b.index(r)].n[2] < steepestView {
 		return false
 	}
-	ours, _, _ := r.misfit(b.swelling, b.swelling)
+	ours, _, _ := r.misfit(b.swelling, b.swelling, many)
 	for _, h := range [3]swelling{
 		{b.x, b.y, b.wide, b.height, rise}, {b.x, b.y, b.wide, -b.height, rise}, {b.x, b.y, b.wide, b.height, socket},
 	} {
 		rival := r.refine(found{swelling: h})
-		if theirs, _, _ := r.misfit(rival.swelling, b.swelling); theirs < rivalry*ours {
+		if theirs, _, _ := r.misfit(rival.swelling, b.swelling, many); theirs < rivalry*ours {
 			return false
 		}
 	}

@@ -10,14 +10,15 @@ import (
 // outline does not show already.
 func (f *film) measureLumps(r *Relief, e *relit, known []ReliefFault) []ReliefFault {
 	faults := []ReliefFault{}
-	for _, c := range e.candidates(rise, []float64{1, 1.4, 2, 2.8, 4}, []float64{0.1, 0.18, 0.28}) {
-		b, ok := e.believe(c)
+	for _, c := range e.candidates(rise, []float64{1, 1.4, 2, 2.8}, []float64{0.1, 0.18, 0.28}) {
+		without := e.without(c.swelling)
+		b, ok := without.believe(c)
 		if !ok {
 			continue
 		}
 		at := f.look.toPhoto((b.x+0.5)*float64(e.px), (b.y+0.5)*float64(e.px))
 		fault := ReliefFault{Kind: "lump", X: at.X, Y: at.Y, Place: "on the face", Confidence: b.share}
-		f.size(&fault, b.wide, b.height, e.doubt(b))
+		f.size(&fault, b.wide, b.height, without.doubt(b))
 		if !slices.ContainsFunc(faults, fault.overlaps) && !slices.ContainsFunc(known, fault.overlaps) {
 			faults = append(faults, fault)
 		}
@@ -40,6 +41,12 @@ const (
 	// leastShare of what is odd about a place must be explained by a lump there:
 	// more than by everything else together.
 	leastShare = 0.5
+	// leastOn is the share of a lump's foot that must lie on the head: beyond its
+	// edge, on collars and in glare the surface's tilt is not known.
+	leastOn = 0.9
+	// leastFlank is the least height as a share of its width: its flank then slopes by
+	// a seventh of a right angle, more than an outline leaves open about the tilt.
+	leastFlank = 0.08
 	// mostAspect is the largest height of a lump as a share of its width: its flank
 	// then slopes by half a right angle, and paint that soft would have run.
 	mostAspect = 0.4
@@ -50,13 +57,17 @@ const (
 	steepestView = 0.42
 	// leastWide is the width in mm of the narrowest swelling: eight cells.
 	leastWide = 0.6
+	// mostWide is that of the widest, over which the head's own form is not known
+	// well enough.
+	mostWide = 3.0
 )
 
 // believe refines a candidate and holds it against what else could look so: a
 // hollow beside it, round or with a flat floor.
 func (r *relit) believe(c found) (found, bool) {
 	b := r.refine(c)
-	if b.share < leastShare || b.height < believedMM || b.height > mostAspect*b.wide || r.at[b.index(r)].n[2] < steepestView {
+	if b.share < leastShare || b.height < max(believedMM, leastFlank*b.wide) || b.height > mostAspect*b.wide ||
+		r.at[b.index(r)].n[2] < steepestView || r.onHead(b.swelling) < leastOn {
 		return b, false
 	}
 	aside := b.wide / 2 / r.cell
@@ -67,8 +78,8 @@ func (r *relit) believe(c found) (found, bool) {
 				continue
 			}
 			rival := r.refine(found{swelling: h})
-			ours, _, _ := r.misfit(b.swelling, b.swelling)
-			theirs, _, _ := r.misfit(rival.swelling, b.swelling)
+			ours, _, _ := r.misfit(b.swelling, b.swelling, many)
+			theirs, _, _ := r.misfit(rival.swelling, b.swelling, many)
 			if theirs < rivalry*ours {
 				return b, false
 			}
@@ -92,13 +103,13 @@ func (r *relit) candidates(f form, widths, heights []float64) []found {
 			for _, wide := range widths {
 				for _, ratio := range heights {
 					b := swelling{float64(x), float64(y), wide, ratio * wide, f}
-					left, all, n := r.misfit(b, b)
+					left, all, n := r.misfit(b, b, few)
 					if share := 1 - left/max(all, 1e-9); n >= 60 && share > best.share {
 						best = found{b, share}
 					}
 				}
 			}
-			if best.share > leastShare/2 {
+			if best.share > leastShare/4 {
 				all = append(all, best)
 			}
 		}
@@ -110,13 +121,13 @@ func (r *relit) candidates(f form, widths, heights []float64) []found {
 			kept = append(kept, c)
 		}
 	}
-	return kept[:min(len(kept), 20)]
+	return kept[:min(len(kept), 12)]
 }
 
 // refine moves a swelling to where it explains most.
 func (r *relit) refine(c found) found {
 	explained := func(b swelling) float64 {
-		left, all, n := r.misfit(b, b)
+		left, all, n := r.misfit(b, b, many)
 		if n < 40 {
 			return -1
 		}
@@ -133,7 +144,7 @@ func (r *relit) refine(c found) found {
 				{b.x, b.y, b.wide * (1 + 0.4*step), b.height, b.form}, {b.x, b.y, b.wide / (1 + 0.4*step), b.height, b.form},
 				{b.x, b.y, b.wide, b.height * (1 + 0.4*step), b.form}, {b.x, b.y, b.wide, b.height / (1 + 0.4*step), b.form},
 			} {
-				if !r.holds(m) || m.wide < leastWide || m.wide > 5 {
+				if !r.holds(m) || m.wide < leastWide || m.wide > mostWide {
 					continue
 				}
 				if s := explained(m); s > best.share+1e-4 {
@@ -146,15 +157,15 @@ func (r *relit) refine(c found) found {
 }
 
 // doubt is the standard uncertainty of a height, mm: from how sharply the misfit
-// rises about it, with one independent look per 0.2 mm square, and from the
-// light being farther and the head rounder than they are, a sixth; see
-// TestLumpsComeBack.
+// rises about it, with one independent look per 0.2 mm square, and a quarter of it, for
+// neither is the light as far nor the head as round as they are taken to be; see
+// TestLumpCurve.
 func (r *relit) doubt(b found) float64 {
-	left, _, n := r.misfit(b.swelling, b.swelling)
+	left, _, n := r.misfit(b.swelling, b.swelling, many)
 	other := b.swelling
 	other.height *= 1.25
-	more, _, _ := r.misfit(other, other)
+	more, _, _ := r.misfit(other, other, many)
 	looks := max(1, float64(n)*sq(r.cell/0.2))
 	random := 0.25 * math.Abs(b.height) / math.Sqrt(looks*max(more/max(left, 1e-9)-1, 1e-3))
-	return math.Hypot(min(random, math.Abs(b.height)), b.height/6)
+	return math.Hypot(min(random, math.Abs(b.height)), b.height/4)
 }

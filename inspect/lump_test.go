@@ -58,14 +58,14 @@ func TestLumpCurve(t *testing.T) {
 	byPx.print(t, "px wide")
 	off, told = math.Sqrt(off/float64(sized)), math.Sqrt(told/float64(sized))
 	t.Logf("%d found on %d clean heads; heights off by %.3f mm (root mean square), %.3f mm stated", stray, clean, off, told)
-	// Of the lumps of 0.25 mm and more a half was found on the day this was
-	// written, and one on 18 clean heads.
+	// Of the lumps of 0.25 mm and more 23 of 30 were found on the day this was
+	// written, and one on 19 clean heads: 0.6 is two standard deviations less.
 	hit, seen := 0, 0
 	for k := range byWidth.seen {
 		hit, seen = hit+byWidth.hit[k], seen+byWidth.seen[k]
 	}
-	if share := float64(hit) / float64(seen); !(share >= 0.4) {
-		t.Errorf("%.2f of the lumps are found, want 0.4", share)
+	if share := float64(hit) / float64(seen); !(share >= 0.6) {
+		t.Errorf("%.2f of the lumps are found, want 0.6", share)
 	}
 	if rate := float64(stray) / float64(clean); !(rate <= 0.1) {
 		t.Errorf("%.2f lumps on a clean head, want 0.1 at most", rate)

@@ -3,6 +3,7 @@ package inspect
 import (
 	"image"
 	"math"
+	"slices"
 
 	"jigloupe/calib/cv"
 )
@@ -14,25 +15,29 @@ import (
 // that are tilted as they are.
 type relit struct {
 	w, h int
-	cell float64                   // mm
-	px   int                       // patch px per cell
-	at   []surface                 // per cell
-	tone [tilts * tilts][3]float32 // what is expected at a tilt, by nx and ny
+	cell float64 // mm
+	px   int     // patch px per cell
+	at   []surface
+	ring [ringSteps + 1][3]float32 // the coat's tone by the cosine of the viewing angle
+	tone [tilts * tilts][3]float32 // what is expected at a tilt beyond ring, by nx and ny
 	last *site                     // see siteOf
 }
 
 // surface is what is known of one cell.
 type surface struct {
 	on       bool
+	glare    bool       // in the lamp's own mirror image
 	z        float64    // mm towards the camera
 	n        [3]float64 // unit normal, z towards the camera
+	seen     [3]float32 // tone
 	want     [3]float32 // tone expected at that tilt
-	residual [3]float32 // tone minus what the coat should show
+	residual [3]float32 // tone minus what it should be there
 }
 
 const (
-	tilts  = 49   // of the grid in each direction, odd
-	cellMM = 0.08 // a lump of a millimetre is a dozen cells wide
+	tilts     = 49 // of the grid in each direction, odd
+	ringSteps = 128
+	cellMM    = 0.08 // a lump of a millimetre is a dozen cells wide
 )
 
 // relight averages the head into cells and learns the tone at each tilt.
@@ -46,10 +51,6 @@ func (f *film) relight() (*relit, error) {
 	r.cell = float64(r.px) * f.mm
 	r.w, r.h = s.w/r.px, s.h/r.px
 	r.at = make([]surface, r.w*r.h)
-	sum, weight := [3]cv.Plane{}, cv.NewPlane(tilts, tilts)
-	for k := range sum {
-		sum[k] = cv.NewPlane(tilts, tilts)
-	}
 	for y := range r.h {
 		for x := range r.w {
 			c := &r.at[y*r.w+x]
@@ -64,7 +65,6 @@ func (f *film) relight() (*relit, error) {
 			c.z = float64(height.Pix[i]) * f.mm
 			c.n = [3]float64{-dx / long, -dy / long, 1 / long}
 			var n float32
-			var want [3]float32
 			for v := range r.px {
 				for u := range r.px {
 					j := (y*r.px+v)*s.w + x*r.px + u
@@ -72,29 +72,118 @@ func (f *film) relight() (*relit, error) {
 						continue
 					}
 					n++
-					for k := range want {
-						want[k] += f.coat.expected[k].Pix[j]
-						c.residual[k] += f.coat.residual[k].Pix[j]
+					for k := range c.seen {
+						c.seen[k] += l.tones.plane[k].Pix[j]
 					}
 				}
 			}
-			j := tilt(c.n[1])*tilts + tilt(c.n[0])
-			weight.Pix[j]++
-			for k := range want {
-				c.residual[k] /= n
-				sum[k].Pix[j] += want[k] / n
+			for k := range c.seen {
+				c.seen[k] /= n
 			}
 		}
 	}
-	return r, r.spread(sum, weight)
+	return r, r.learn()
 }
 
-func tilt(n float64) int { return int(math.Round((n + 1) / 2 * (tilts - 1))) }
+// learn takes the tone at each tilt from the whole head, in two steps: by the
+// viewing angle, then what the direction of the light adds.
+func (r *relit) learn() error {
+	seen, angle, use := make([]float32, len(r.at)), make([]float32, len(r.at)), make([]bool, len(r.at))
+	for i := range r.at {
+		c := &r.at[i]
+		angle[i], use[i] = float32(math.Acos(min(c.n[2], 1))*180/math.Pi), c.on
+	}
+	for k := range 3 {
+		for i := range r.at {
+			seen[i] = r.at[i].seen[k]
+		}
+		classes := angleMedians(seen, angle, use)
+		for j := range r.ring {
+			r.ring[j][k] = atAngle(classes, math.Acos(float64(j)/ringSteps)*180/math.Pi)
+		}
+	}
+	for range 3 {
+		if err := r.spread(); err != nil {
+			return err
+		}
+		if err := r.findGlare(); err != nil {
+			return err
+		}
+	}
+	return r.spread()
+}
 
-// spread fills the gaps between the tilts that the head shows from their
-// neighbours, near ones first.
-func (r *relit) spread(sum [3]cv.Plane, weight cv.Plane) error {
-	for _, sigma := range [4]float64{0.8, 1.6, 3.2, 6.4} {
+// slowTilt, in steps of the grid, is the standard deviation over which the light's
+// direction may change the tone so that no lump is taken for it: at half its height
+// that is a third of a right angle, more than the flanks of a lump span.
+const slowTilt = 6.0
+
+// departs is how far a cell's tone is from what its viewing angle alone gives.
+func (r *relit) departs(c *surface) (d [3]float32) {
+	ring := r.onRing(c.n[2])
+	for k := range d {
+		d[k] = c.seen[k] - ring[k]
+	}
+	return d
+}
+
+// onRing is the coat's tone at the cosine of a viewing angle.
+func (r *relit) onRing(cos float64) (t [3]float32) {
+	at := cos * ringSteps
+	j := min(int(at), ringSteps-1)
+	f := float32(at - float64(j))
+	for k := range t {
+		t[k] = r.ring[j][k] + f*(r.ring[j+1][k]-r.ring[j][k])
+	}
+	return t
+}
+
+// findGlare marks the lamp's mirror image: the largest place that is much lighter
+// than the coat in all colours, and others nearly as large, of a second lamp.
+// A lump has one too, but a small one, for it is more curved than the head.
+func (r *relit) findGlare() error {
+	const lighter = 0.35 // log ratio, see coat.typical
+	mask := image.NewGray(image.Rect(0, 0, r.w, r.h))
+	for i := range r.at {
+		if c := &r.at[i]; c.on {
+			if d := c.residual; min(d[0], d[1], d[2]) > lighter {
+				mask.Pix[i] = 255
+			}
+		}
+	}
+	labels, blobs, err := cv.Blobs(mask)
+	if err != nil {
+		return err
+	}
+	most := 0
+	for _, b := range blobs {
+		most = max(most, b.Area)
+	}
+	for i, k := range labels {
+		r.at[i].glare = k > 0 && 2*blobs[k-1].Area > most
+	}
+	return nil
+}
+
+// spread learns the slow change over the grid of tilts from all cells but glare;
+// tilts far from all that the head shows take that of wider surroundings.
+func (r *relit) spread() error {
+	weight := cv.NewPlane(tilts, tilts)
+	var sum [3]cv.Plane
+	for k := range sum {
+		sum[k] = cv.NewPlane(tilts, tilts)
+	}
+	for i := range r.at {
+		if c := &r.at[i]; c.on && !c.glare {
+			j := tilt(c.n[1])*tilts + tilt(c.n[0])
+			weight.Pix[j]++
+			for k, v := range r.departs(c) {
+				sum[k].Pix[j] += v
+			}
+		}
+	}
+	r.tone = [tilts * tilts][3]float32{}
+	for sigma := slowTilt; sigma < 2*tilts; sigma *= 2 {
 		norm, err := cv.Gaussian(weight, sigma)
 		if err != nil {
 			return err
@@ -111,13 +200,83 @@ func (r *relit) spread(sum [3]cv.Plane, weight cv.Plane) error {
 			}
 		}
 	}
+	r.compare()
+	return nil
+}
+
+// compare sets what is expected of each cell.
+func (r *relit) compare() {
 	for i := range r.at {
 		if c := &r.at[i]; c.on {
 			c.want = r.look(c.n[0], c.n[1])
+			for k := range c.want {
+				c.residual[k] = c.seen[k] - c.want[k]
+			}
 		}
 	}
-	return nil
 }
+
+// without is what the head says without the place of a swelling: tilts that only
+// that place has are filled from all around them, as a soap film would.
+func (r *relit) without(b swelling) *relit {
+	o := *r
+	o.at = slices.Clone(r.at)
+	var n [tilts * tilts]float32
+	o.tone = [tilts * tilts][3]float32{}
+	from := &r.at[b.index(r)]
+	for i := range r.at {
+		c := &r.at[i]
+		if !c.on {
+			continue
+		}
+		if _, away := c.offset(from, float64(i%r.w)-b.x, float64(i/r.w)-b.y, r.cell); away < leftOut/2*b.wide && !c.glare {
+			continue
+		}
+		j := tilt(c.n[1])*tilts + tilt(c.n[0])
+		n[j]++
+		for k, v := range r.departs(c) {
+			o.tone[j][k] += v
+		}
+	}
+	for j := range n {
+		for k := range o.tone[j] {
+			if n[j] > 0 {
+				o.tone[j][k] /= n[j]
+			} else {
+				o.tone[j][k] = r.tone[j][k]
+			}
+		}
+	}
+	o.stretch(n[:])
+	o.compare()
+	return &o
+}
+
+// leftOut is how wide a place is left out, in widths of the swelling in it.
+const leftOut = 1.2
+
+// stretch fills the tilts that have no weight by successive over-relaxation of
+// Laplace's equation.
+func (r *relit) stretch(weight []float32) {
+	const over, rounds = 1.7, 80
+	var gaps []int
+	for j, n := range weight {
+		x, y := j%tilts, j/tilts
+		if n == 0 && x > 0 && y > 0 && x < tilts-1 && y < tilts-1 {
+			gaps = append(gaps, j)
+		}
+	}
+	for range rounds {
+		for _, j := range gaps {
+			for k := range r.tone[j] {
+				mean := (r.tone[j-1][k] + r.tone[j+1][k] + r.tone[j-tilts][k] + r.tone[j+tilts][k]) / 4
+				r.tone[j][k] += over * (mean - r.tone[j][k])
+			}
+		}
+	}
+}
+
+func tilt(n float64) int { return int(math.Round((n + 1) / 2 * (tilts - 1))) }
 
 // look is the tone at a tilt, between the grid's.
 func (r *relit) look(nx, ny float64) [3]float32 {
@@ -130,6 +289,10 @@ func (r *relit) look(nx, ny float64) [3]float32 {
 		top := r.tone[j][k] + a*(r.tone[j+1][k]-r.tone[j][k])
 		low := r.tone[j+tilts][k] + a*(r.tone[j+tilts+1][k]-r.tone[j+tilts][k])
 		out[k] = top + b*(low-top)
+	}
+	ring := r.onRing(math.Sqrt(max(0, 1-nx*nx-ny*ny)))
+	for k := range out {
+		out[k] += ring[k]
 	}
 	return out
 }

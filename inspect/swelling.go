@@ -23,12 +23,12 @@ type swelling struct {
 // site is a round place of a head with what there is to explain in it.
 type site struct {
 	of     *relit
-	middle swelling   // its height and form play no part
-	within []siteCell // the swelling's foot
-	beyond []siteCell
-	odd    [3]plane // the residuals beyond
-	place  plane
-	all    float64 // sum of squares of the residuals about the plane that fits best
+	middle swelling // its height and form play no part
+	looks  int
+	cells  []siteCell
+	place  bends
+	fixed  bool    // there are cells enough to fit a bent plane
+	all    float64 // sum of squares of the residuals about the bent plane that fits best
 }
 
 // siteCell is a cell of a site: u, v its place in cells from the middle, away how
@@ -37,28 +37,30 @@ type siteCell struct {
 	*surface
 	u, v, away float64
 	way        [3]float64
+	odd        [3]float64 // residual, bounded
+	base       [6]float64
 }
 
 // siteOf is the site of a swelling. The last one is kept: swellings of many
 // heights are tried in the same place.
-func (r *relit) siteOf(over swelling) *site {
+func (r *relit) siteOf(over swelling, looks int) *site {
 	s := r.last
 	switch {
 	case s == nil || s.of != r:
 		s = &site{of: r}
 		r.last = s
-	case s.middle.x == over.x && s.middle.y == over.y && s.middle.wide == over.wide:
+	case s.middle.x == over.x && s.middle.y == over.y && s.middle.wide == over.wide && s.looks == looks:
 		return s
 	}
-	*s = site{of: r, middle: over, within: s.within[:0], beyond: s.beyond[:0]}
+	*s = site{of: r, middle: over, looks: looks, cells: s.cells[:0]}
 	reach := around / 2 * over.wide / r.cell
-	stride := max(1, int(reach/11))
+	stride := max(1, int(math.Round(reach/float64(looks))))
 	middle := &r.at[over.index(r)]
-	var given [3]plane
+	var given [3]trend
 	for y := max(0, int(over.y-reach)); y <= min(r.h-1, int(over.y+reach)); y += stride {
 		for x := max(0, int(over.x-reach)); x <= min(r.w-1, int(over.x+reach)); x += stride {
 			q := &r.at[y*r.w+x]
-			if !q.on {
+			if !q.on || q.glare {
 				continue
 			}
 			u, v := float64(x)-over.x, float64(y)-over.y
@@ -66,23 +68,19 @@ func (r *relit) siteOf(over swelling) *site {
 			if away > around/2*over.wide {
 				continue
 			}
-			c := siteCell{q, u, v, away, unitOf(way, away)}
-			sums := &given
-			if away < over.wide/2 {
-				s.within = append(s.within, c)
-			} else {
-				s.beyond, sums = append(s.beyond, c), &s.odd
-			}
-			s.place.add(1, u, v)
-			s.place.uu, s.place.uv, s.place.vv = s.place.uu+u*u, s.place.uv+u*v, s.place.vv+v*v
+			c := siteCell{surface: q, u: u, v: v, away: away, way: unitOf(way, away), base: bend(u/reach, v/reach)}
+			s.place.add(c.base)
 			for k, e := range q.residual {
-				sums[k].add(float64(e), u, v)
+				c.odd[k] = bounded(e)
+				given[k].add(c.odd[k], c.base)
 			}
+			s.cells = append(s.cells, c)
 		}
 	}
-	for k := range given {
-		given[k].join(s.odd[k])
-		s.all += given[k].beside(s.place)
+	if s.fixed = len(s.cells) >= 20 && s.place.factor(); s.fixed {
+		for k := range given {
+			s.all += given[k].beside(&s.place)
+		}
 	}
 	return s
 }
@@ -92,44 +90,40 @@ func unitOf(way [3]float64, length float64) [3]float64 {
 	if length <= 1e-9 {
 		return [3]float64{}
 	}
-	k := 1 / length
-	return [3]float64{way[0] * k, way[1] * k, way[2] * k}
+	return [3]float64{way[0] / length, way[1] / length, way[2] / length}
 }
 
 // misfit is what a swelling leaves of the residual's variance at its place and
-// around it, and what there was to explain: sums of squares about the plane that
-// fits best, since a slow change of the light is no lump's.
+// around it, and what there was to explain: sums of squares about the bent plane
+// that fits best, since a slow change of the light is no lump's.
 //
-// The place is that of over, which may be another swelling.
-func (r *relit) misfit(b, over swelling) (left, all float64, n int) {
-	s := r.siteOf(over)
-	var rest [3]plane
+// The place is that of over, which may be another swelling. Looks is how many
+// cells are taken from its middle to its edge, few or many.
+func (r *relit) misfit(b, over swelling, looks int) (left, all float64, n int) {
+	s := r.siteOf(over, looks)
+	if !s.fixed {
+		return 0, 0, len(s.cells)
+	}
 	aside := b.x != over.x || b.y != over.y
-	if aside || b.wide > over.wide || b.form == socket {
-		s.leave(s.beyond, b, aside, &rest)
-	} else {
-		rest = s.odd
-	}
-	s.leave(s.within, b, aside, &rest)
-	for k := range rest {
-		left += rest[k].beside(s.place)
-	}
-	return left, s.all, len(s.within) + len(s.beyond)
-}
-
-// leave adds what a swelling leaves of the residuals in some cells of a site.
-// Aside tells whether its middle is not the site's.
-func (s *site) leave(cells []siteCell, b swelling, aside bool, rest *[3]plane) {
-	r := s.of
 	middle := &r.at[b.index(r)]
-	for i := range cells {
-		q := &cells[i]
+	var rest [3]trend
+	for i := range s.cells {
+		q := &s.cells[i]
 		way, away := q.way, q.away
+		u, v := q.u+over.x-b.x, q.v+over.y-b.y
 		if aside {
-			way, away = q.offset(middle, q.u+s.middle.x-b.x, q.v+s.middle.y-b.y, r.cell)
+			way, away = q.offset(middle, u, v, r.cell)
 			way = unitOf(way, away)
 		}
-		e := q.residual
+		if up := b.rises(away / (b.wide / 2)); up != 0 {
+			// what is seen here stands so high over a place nearer the head's middle
+			u, v := u-up*middle.n[0]/r.cell, v-up*middle.n[1]/r.cell
+			if foot := r.near(b.x+u, b.y+v); foot != nil {
+				way, away = foot.offset(middle, u, v, r.cell)
+				way = unitOf(way, away)
+			}
+		}
+		e := q.odd
 		if slope := b.slope(away / (b.wide / 2)); slope != 0 {
 			v := [3]float64{q.n[0] + slope*way[0], q.n[1] + slope*way[1], q.n[2] + slope*way[2]}
 			square := v[0]*v[0] + v[1]*v[1]
@@ -139,14 +133,24 @@ func (s *site) leave(cells []siteCell, b swelling, aside bool, rest *[3]plane) {
 			long := 1 / math.Sqrt(square)
 			got := r.look(v[0]*long, v[1]*long)
 			for k := range e {
-				e[k] -= got[k] - q.want[k]
+				e[k] -= bounded(got[k] - q.want[k])
 			}
 		}
 		for k := range e {
-			rest[k].add(float64(e[k]), q.u, q.v)
+			rest[k].add(e[k], q.base)
 		}
 	}
+	for k := range rest {
+		left += rest[k].beside(&s.place)
+	}
+	return left, s.all, len(s.cells)
 }
+
+// bounded keeps what no tilt explains, the mirror image of a lamp or an edge of
+// shadow, from outweighing all the rest.
+func bounded(e float32) float64 { return float64(min(max(e, -mostOdd), mostOdd)) }
+
+const mostOdd = 1.0 // log ratio, a factor of e
 
 // offset is the way from another place along the surface there, u and v cells
 // across the photo, and its length, mm.
@@ -160,38 +164,80 @@ func (q *surface) offset(from *surface, u, v, cell float64) (d [3]float64, away 
 	return d, math.Sqrt(away)
 }
 
+const few, many = 7, 11
+
 // around is how far about a swelling the surface is looked at, in units of half
 // its width: beyond its foot the head must be as it should.
 const around = 1.5
 
-// plane sums up values over places, to fit a plane.
-type plane struct {
-	sum, u, v, square float64 // of the values: alone, times the place's coordinates, squared
-	uu, uv, vv        float64
+// bend is a place in the base 1, u, v, u², uv, v².
+func bend(u, v float64) [6]float64 { return [6]float64{1, u, v, u * u, u * v, v * v} }
+
+// bends are the sums of products of places in that base; after factor, their
+// Cholesky factor.
+type bends [6][6]float64
+
+func (m *bends) add(b [6]float64) {
+	for i := range b {
+		for j := range i + 1 {
+			m[i][j] += b[i] * b[j]
+		}
+	}
 }
 
-func (p *plane) add(value, u, v float64) {
-	p.sum, p.u, p.v, p.square = p.sum+value, p.u+value*u, p.v+value*v, p.square+value*value
+func (m *bends) factor() bool {
+	for i := range m {
+		for j := range i + 1 {
+			s := m[i][j]
+			for k := range j {
+				s -= m[i][k] * m[j][k]
+			}
+			if i > j {
+				m[i][j] = s / m[j][j]
+			} else if s < 1e-9 {
+				return false
+			} else {
+				m[i][i] = math.Sqrt(s)
+			}
+		}
+	}
+	return true
 }
 
-func (p *plane) join(o plane) {
-	p.sum, p.u, p.v, p.square = p.sum+o.sum, p.u+o.u, p.v+o.v, p.square+o.square
+// trend sums up values over places, to fit a bent plane.
+type trend struct {
+	square float64
+	by     [6]float64
 }
 
-// beside is the sum of squares about the best plane; place holds the sums of
-// the places.
-func (p plane) beside(place plane) float64 {
-	n := place.sum
-	if n < 10 {
+func (t *trend) add(value float64, b [6]float64) {
+	t.square += value * value
+	for i := range b {
+		t.by[i] += value * b[i]
+	}
+}
+
+// beside is the sum of squares about the best bent plane.
+func (t *trend) beside(m *bends) float64 {
+	left := t.square
+	var y [6]float64
+	for i := range y {
+		s := t.by[i]
+		for k := range i {
+			s -= m[i][k] * y[k]
+		}
+		y[i] = s / m[i][i]
+		left -= y[i] * y[i]
+	}
+	return max(0, left)
+}
+
+// rises is the height at t for a bare rise; the others are too shallow to matter.
+func (b swelling) rises(t float64) float64 {
+	if b.form != rise || t >= 1 {
 		return 0
 	}
-	uu, uv, vv := place.uu-place.u*place.u/n, place.uv-place.u*place.v/n, place.vv-place.v*place.v/n
-	eu, ev := p.u-p.sum*place.u/n, p.v-p.sum*place.v/n
-	det := uu*vv - uv*uv
-	if det < 1e-9 {
-		return 0
-	}
-	return max(0, p.square-p.sum*p.sum/n-(eu*eu*vv-2*eu*ev*uv+ev*ev*uu)/det)
+	return b.height * sq(1-t*t)
 }
 
 // slope is how steeply the swelling falls outwards.
@@ -215,7 +261,39 @@ func (b swelling) slope(t float64) float64 {
 
 func (b swelling) index(r *relit) int { return int(b.y+0.5)*r.w + int(b.x+0.5) }
 
+// near is the cell about a place, nil off the head.
+func (r *relit) near(x, y float64) *surface {
+	i, j := int(x+0.5), int(y+0.5)
+	if i < 0 || j < 0 || i >= r.w || j >= r.h || !r.at[j*r.w+i].on {
+		return nil
+	}
+	return &r.at[j*r.w+i]
+}
+
 // holds tells whether a swelling's middle is on the head.
 func (r *relit) holds(b swelling) bool {
 	return b.x >= 1 && b.y >= 1 && b.x <= float64(r.w-2) && b.y <= float64(r.h-2) && r.at[b.index(r)].on
+}
+
+// onHead is the share of a swelling's foot, as it lies in the photo, that is on
+// the head and not in glare.
+func (r *relit) onHead(b swelling) float64 {
+	reach := b.wide / 2 / r.cell
+	c := &r.at[b.index(r)]
+	n, on := 0, 0
+	for y := int(b.y - reach); y <= int(b.y+reach); y++ {
+		for x := int(b.x - reach); x <= int(b.x+reach); x++ {
+			// the foot's circle is seen shortened along the slope
+			u, v := (float64(x)-b.x)*r.cell, (float64(y)-b.y)*r.cell
+			up := -(u*c.n[0] + v*c.n[1]) / c.n[2]
+			if u*u+v*v+up*up > sq(b.wide/2) {
+				continue
+			}
+			n++
+			if x >= 0 && y >= 0 && x < r.w && y < r.h && r.at[y*r.w+x].on && !r.at[y*r.w+x].glare {
+				on++
+			}
+		}
+	}
+	return float64(on) / float64(max(n, 1))
 }
