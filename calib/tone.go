@@ -27,14 +27,6 @@ type Fit struct {
 	Without       float64 `toml:"delta_e00_without" json:"delta_e00_without"` // mean when nothing is undone
 }
 
-// NoGainError means that undoing anything would not bring unseen colours nearer
-// to the truth.
-type NoGainError struct{ Fit }
-
-func (e NoGainError) Error() string {
-	return "undoing the camera's curve would not bring the target's colours nearer to the truth"
-}
-
 // ErrFewPatches means that too little can be learnt from the set-up photo.
 var ErrFewPatches = errors.New("fewer than two patches are free of clipping")
 
@@ -44,7 +36,8 @@ var plain Tone
 // reflectance. Bends of one to four sines are tried, with many patches each with
 // and without a mix, all held back towards none; that one is taken whose colours are nearest to the
 // references when each patch is predicted from the others. It must bring them at
-// least a tenth nearer than none does.
+// least a tenth nearer than none does; otherwise the Tone is the zero value, which
+// says that this camera bends nothing.
 func FitTone(p *Photo, patches []Patch, reflectance float64) (Tone, Fit, error) {
 	var use []*Patch
 	for i := range patches {
@@ -57,8 +50,10 @@ func FitTone(p *Photo, patches []Patch, reflectance float64) (Tone, Fit, error) 
 	}
 	off := func(t *Tone, s *Patch) float64 { return DeltaE2000(s.Reference, t.of(s, p, reflectance)) }
 	fit := Fit{Patches: len(use)}
+	worstWithout := 0.0
 	for _, s := range use {
-		fit.Without += off(&plain, s) / float64(len(use))
+		d := off(&plain, s)
+		fit.Without, worstWithout = fit.Without+d/float64(len(use)), max(worstWithout, d)
 	}
 	fit.DeltaE00 = math.Inf(1)
 	var best Tone
@@ -81,7 +76,8 @@ func FitTone(p *Photo, patches []Patch, reflectance float64) (Tone, Fit, error) 
 		}
 	}
 	if !(fit.DeltaE00 < 0.9*fit.Without) {
-		return Tone{}, fit, NoGainError{fit}
+		fit.DeltaE00, fit.WorstDeltaE00 = fit.Without, worstWithout
+		return Tone{}, fit, nil
 	}
 	return best, fit, nil
 }
@@ -256,27 +252,77 @@ func (p *Photo) Straighten(t Tone) {
 	p.tone = &t
 }
 
+// How steep a camera's curve is at the card, relative to that of sRGB, less 1:
+// cameras make pictures for the eye, steeper than the scene is. That those of
+// phones lie between a tenth flatter and two fifths steeper is our own judgement.
+const (
+	flattest  = -0.1
+	steepest  = 0.4
+	usualBend = (flattest + steepest) / 2
+)
+
+// UsualTone undoes the curve of a camera of which nothing is known: the middle of
+// the range that such curves lie in. A correction by the expected value is what is
+// known best of an effect that surely has a sign (JCGM 100:2008, 3.2.3).
+func UsualTone() Tone { return Tone{Bend: []float64{0, -bendAtCard(usualBend)}} }
+
+// bendAtCard is the second amplitude of a Bend that is steeper at an 18 % card.
+func bendAtCard(steeper float64) float64 {
+	return steeper / math.Cos(2*math.Pi*linearToSRGB(CardReflectance))
+}
+
 // UnknownTone is how far colours may be off when nothing is known of the camera's
-// tone curve: the root mean square ΔE00 over the 24-patch target of cameras whose
-// curve, at the card, is between a tenth flatter and two fifths steeper than that
-// of sRGB and lifts or lowers the card's surroundings by up to a thirtieth. That
-// phones lie in this range is our own judgement.
+// tone curve and the usual one is undone: the root mean square ΔE00 over the
+// 24-patch target of cameras whose curve is as steep as UsualTone says and lifts or
+// lowers the card's surroundings by up to a thirtieth.
 func UnknownTone() float64 {
 	sum, n := 0.0, 0
-	at := linearToSRGB(CardReflectance)
-	for _, steep := range []float64{-0.1, 0.025, 0.15, 0.275, 0.4} {
+	undo := UsualTone()
+	for k := range 5 {
+		steep := flattest + (steepest-flattest)*float64(k)/4
 		for _, lift := range []float64{-0.1, 0, 0.1} {
-			camera := Tone{Bend: []float64{lift, steep / math.Cos(2*math.Pi*at)}}
+			camera := Tone{Bend: []float64{lift, bendAtCard(steep)}}
+			seen := func(v float64) float64 { return undo.straighten(camera.straighten(v)) }
 			for _, want := range target24 {
 				c := want.LinearRGB()
-				seen := [3]float64{c.R, c.G, c.B}
-				for k := range seen {
-					seen[k] = camera.straighten(seen[k]) * CardReflectance / camera.straighten(CardReflectance)
-				}
-				d := DeltaE2000(want, LinearRGB{seen[0], seen[1], seen[2]}.Lab())
+				card := CardReflectance / seen(CardReflectance)
+				d := DeltaE2000(want, LinearRGB{card * seen(c.R), card * seen(c.G), card * seen(c.B)}.Lab())
 				sum, n = sum+d*d, n+1
 			}
 		}
 	}
 	return math.Sqrt(sum / float64(n))
+}
+
+// Straightened is reflectance, as Reflect makes it, after a tone is undone that
+// the card's light was not fitted under. The bend is taken as one of linear sRGB,
+// whatever the file's own primaries are: close enough for a curve only guessed.
+func (c *GreyCard) Straightened(lin *Linear, t Tone) *Linear {
+	const cell = 16 // px of lin with one light
+	const fine = 1 << 12
+	var table [fine + 2]float32
+	for i := range table {
+		table[i] = float32(t.straighten(float64(i) / fine))
+	}
+	straight := func(v float32) float32 {
+		x := min(max(v, 0), 1) * fine
+		k := int(x)
+		return table[k] + (x-float32(k))*(table[k+1]-table[k])
+	}
+	out := *lin
+	out.Pix = make([]float32, len(lin.Pix))
+	for y := range lin.Height {
+		var light [3]float64
+		for x := range lin.Width {
+			if x%cell == 0 {
+				light = c.Light(float64(lin.Rect.Min.X+(x+cell/2)*lin.Step), float64(lin.Rect.Min.Y+y*lin.Step))
+			}
+			i := 3 * (y*lin.Width + x)
+			for k, e := range light {
+				out.Pix[i+k] = float32(c.Reflectance) * straight(lin.Pix[i+k]*float32(e)) / straight(float32(c.Reflectance*e))
+			}
+			t.unmixPixel(out.Pix[i : i+3])
+		}
+	}
+	return &out
 }

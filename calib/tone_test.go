@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"image"
 	"math"
 	"path/filepath"
 	"testing"
@@ -81,5 +82,34 @@ func TestCamera(t *testing.T) {
 		if p, err := Open(filepath.Join(photosFolder, name)); err != nil || p.Camera != want {
 			t.Errorf("%s: camera %q, %v; want %q", name, p.Camera, err, want)
 		}
+	}
+}
+
+// A tone undone after the card was read gives what undoing it before gives.
+func TestStraightened(t *testing.T) {
+	tone := UsualTone()
+	p, _ := cardPhoto(800, 600)
+	card, err := FindCard(p, CardReflectance)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := image.Rect(300, 200, 600, 400)
+	lin := p.Linear(r, 1)
+	card.Reflect(lin)
+	after := card.Straightened(lin, tone)
+	p.Straighten(tone)
+	if card, err = FindCard(p, CardReflectance); err != nil {
+		t.Fatal(err)
+	}
+	before := p.Linear(r, 1)
+	card.Reflect(before)
+	sum, moved := 0.0, 0.0
+	for i, v := range before.Pix {
+		sum += math.Abs(float64(v-after.Pix[i])) / float64(len(before.Pix))
+		moved += math.Abs(float64(v-lin.Pix[i])) / float64(len(before.Pix))
+	}
+	// two fits of the light to the same noise
+	if sum > 0.0005 || moved < 5*sum {
+		t.Errorf("reflectances differ by %.5f in the mean, where the tone moves them by %.5f", sum, moved)
 	}
 }

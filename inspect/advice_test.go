@@ -20,10 +20,10 @@ func TestReasonsSay(t *testing.T) {
 		{"bare edge", func(p *Piece) {
 			p.Coverage.BareAreaPct, p.Coverage.U = new(2.04), new(0.2)
 			p.Photos[0].BareSpots = []BareSpot{{SharePct: 2, Shows: "metal", Where: "edge", Place: "on an edge of the collar"}}
-		}, "Metal shows through on an edge of the collar: 2.0 ± 0.4 % of the visible head is bare, the limit is 0.5 %.", "A1_1.jpg", adviceEdge},
+		}, "Metal shows through on an edge of the collar: 2.0 ± 0.4 % of the visible head is bare, the limit is 0.5 %. A photo with only the lamp moved, A1_1b.jpg, would decide whether it is a shadow.", "A1_1.jpg", adviceEdge},
 		{"bare face", func(p *Piece) {
 			p.Photos[0].BareSpots = []BareSpot{{DiameterMM: new(1.0), SharePct: 2, Shows: "metal", Where: "face", Place: "on the face near the tip"}}
-		}, "A bare spot 1.00 ± 0.16 mm across on the face near the tip shows metal, the limit is 0.5 mm.", "A1_1.jpg", adviceFace},
+		}, "A bare spot 1.0 ± 0.4 mm across on the face near the tip shows metal, the limit is 0.5 mm. A photo with only the lamp moved, A1_1b.jpg, would decide whether it is a shadow.", "A1_1.jpg", adviceFace},
 		{"lump", func(p *Piece) {
 			fault("lump", "on the face of the body", 0.41)(p)
 			p.Relief.LumpHeightMM = new(0.41)

@@ -21,6 +21,7 @@ type look struct {
 	angles cv.Plane
 	axis   axis
 	collar *image.Gray // nil when there is none
+	tone   *calib.Tone // to be undone in the coat's colour; nil when none is
 	places *places     // nil until the travel is measured
 	lit    *lit        // nil until the coat is measured, and without a twin
 

@@ -36,9 +36,11 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 	ph.Width, ph.Height, ph.Profile = p.Width, p.Height, p.Profile
 	ph.Problems = append(ph.Problems, p.Notes...)
 	var mind []string
-	ph.Tone, mind = b.Setup.undo(p, reflectance)
+	var tone *calib.Tone
+	ph.Tone, tone, mind = b.Setup.undo(p, reflectance)
 	ph.Problems = append(ph.Problems, mind...)
 	l, err := lookAt(p, reflectance)
+	l.tone = tone
 	if l.card != nil {
 		ph.Card = describeCard(l.card)
 	}
@@ -105,7 +107,7 @@ func (l *look) measure(ph *Photo, f BatchFile) error {
 			return err
 		}
 	}
-	ph.Travel = measureTravel(l, notCoat, f.Light)
+	ph.Travel = l.travel(notCoat, f.Light)
 	if ph.ReliefFaults, ph.Relief, err = measureRelief(l, coat, notCoat, scale, *ph.SharpnessPx); err != nil {
 		return err
 	}

@@ -145,8 +145,8 @@ type Card struct {
 
 // Tone says whether the camera's tone curve was undone, and what may be left.
 type Tone struct {
-	From     string  `json:"from"`      // the set-up file; "" when nothing was undone
-	DeltaE00 float64 `json:"delta_e00"` // how far colours may be off: cross-validated mean or, when nothing was undone, the root mean square over plausible curves
+	From     string  `json:"from"`      // the set-up file; "" when there was none and the usual curve was undone
+	DeltaE00 float64 `json:"delta_e00"` // how far colours may be off: cross-validated mean or, without a set-up file, the root mean square over plausible curves
 }
 
 // Tag is a printed tag that lies beside the piece.

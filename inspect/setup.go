@@ -39,8 +39,8 @@ type SetupOptions struct {
 	Greys   []GreyPatch    // instead of the target
 }
 
-// NewSetup learns from a set-up photo. Errors are those of calib, among them a
-// calib.NoGainError when there is nothing to undo.
+// NewSetup learns from a set-up photo, maybe that there is nothing to undo. Errors
+// are those of calib.
 func NewSetup(photo string, o SetupOptions) (*Setup, error) {
 	if o.Card == 0 {
 		o.Card = calib.CardReflectance
@@ -81,6 +81,9 @@ const setupHead = `# What a set-up photo says of the camera, written by jigloupe
 # delta_e00 is how far colours are off afterwards, delta_e00_without before.
 `
 
+// Plain tells whether there is nothing to undo.
+func (s *Setup) Plain() bool { return len(s.Bend) == 0 }
+
 // Text is the content of a set-up file.
 func (s *Setup) Text() ([]byte, error) {
 	text, err := toml.Marshal(s)
@@ -107,34 +110,45 @@ func readSetup(dir string) (*Setup, error) {
 }
 
 // undo undoes in a photo what the set-up photo says of the camera, and returns
-// what is left. It leaves alone a photo that something else made, and says so.
-func (s *Setup) undo(p *calib.Photo, card float64) (left *Tone, mind []string) {
-	none := &Tone{DeltaE00: calib.UnknownTone()}
+// what is left. Where it says nothing of the photo's camera, later is the usual
+// curve, to be undone in the coat's colour alone: faults are found by comparing a
+// head with itself, and need none.
+func (s *Setup) undo(p *calib.Photo, card float64) (left *Tone, later *calib.Tone, mind []string) {
+	other := ""
 	switch {
 	case s == nil:
-		return none, nil
 	case s.Camera != "" && p.Camera != "" && s.Camera != p.Camera:
-		return none, []string{fmt.Sprintf("It was taken with the camera %s and the set-up photo with %s: its tones were left as they are. Take a set-up photo with each camera, and keep their photos in folders of their own.", p.Camera, s.Camera)}
+		other = fmt.Sprintf("It was taken with the camera %s and the set-up photo with %s: the curve usual for cameras was undone instead. Take a set-up photo with each camera, and keep their photos in folders of their own.", p.Camera, s.Camera)
 	case s.Profile != p.Profile:
-		return none, []string{fmt.Sprintf("Its colours are in %s and those of the set-up photo in %s: its tones were left as they are. Take both in the same way.", p.Profile, s.Profile)}
+		other = fmt.Sprintf("Its colours are in %s and those of the set-up photo in %s: the curve usual for cameras was undone instead. Take both in the same way.", p.Profile, s.Profile)
 	case s.Card != card:
-		return none, []string{fmt.Sprintf("The set-up photo was read with --card %g, this one with --card %g: its tones were left as they are. Run jigloupe setup again with the card's value.", s.Card, card)}
+		other = fmt.Sprintf("The set-up photo was read with --card %g, this one with --card %g: the curve usual for cameras was undone instead. Run jigloupe setup again with the card's value.", s.Card, card)
+	}
+	if s == nil || other != "" {
+		if other != "" {
+			mind = []string{other}
+		}
+		usual := calib.UsualTone()
+		return &Tone{DeltaE00: calib.UnknownTone()}, &usual, mind
 	}
 	p.Straighten(s.Tone)
 	if s.Camera != "" && p.Camera == "" {
 		mind = []string{fmt.Sprintf("It does not say which camera took it; it was taken for one of the %s of the set-up photo.", s.Camera)}
 	}
-	return &Tone{From: SetupFile, DeltaE00: s.DeltaE00}, mind
+	return &Tone{From: SetupFile, DeltaE00: s.DeltaE00}, nil, mind
 }
 
 // note says of a batch how far the camera's own rendering may carry its colours.
 func (s *Setup) note() string {
 	if s == nil {
-		return fmt.Sprintf("No set-up photo was given, so the camera's tone curve is unknown: colours much lighter or darker than the card may be off by about %.0f ΔE00. That is the root mean square over the 24-patch target for curves from a tenth flatter to two fifths steeper than usual at the card; that phones lie in this range is our own judgement.", calib.UnknownTone())
+		return fmt.Sprintf("No set-up photo was given, so the camera's tone curve is unknown and the one usual for cameras was undone: colours much lighter or darker than the card may be off by about %.0f ΔE00. That is the root mean square over the 24-patch target for curves from a tenth flatter to two fifths steeper at the card than that of sRGB; that phones lie in this range is our own judgement.", calib.UnknownTone())
 	}
 	camera := "no camera is named in it, so keep photos of others out of this folder"
 	if s.Camera != "" {
 		camera = "taken with " + s.Camera
+	}
+	if s.Plain() {
+		return fmt.Sprintf("The set-up photo %s (%s) says that the camera leaves tones and colours as they are: its patches are off by %.1f ΔE00 in the mean, %.1f at worst.", s.Photo, camera, s.DeltaE00, s.WorstDeltaE00)
 	}
 	return fmt.Sprintf("What the camera does to tones and colours was undone by the set-up photo %s (%s): its patches, each predicted from the others, are off by %.1f ΔE00 in the mean, %.1f at worst, and were by %.1f before.", s.Photo, camera, s.DeltaE00, s.WorstDeltaE00, s.Without)
 }

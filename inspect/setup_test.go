@@ -39,7 +39,7 @@ func otherColours() []calib.Lab {
 func meanOff(t *testing.T, s *Setup, spec scene.Spec, want []calib.Lab) (mean, worst float64) {
 	t.Helper()
 	p, _ := shoot(t, spec)
-	if left, mind := s.undo(p, calib.CardReflectance); len(mind) > 0 || (s == nil) != (left.From == "") {
+	if left, _, mind := s.undo(p, calib.CardReflectance); len(mind) > 0 || (s == nil) != (left.From == "") {
 		t.Fatalf("left %+v, %q", left, mind)
 	}
 	card, err := calib.FindCard(p, calib.CardReflectance)
@@ -100,7 +100,7 @@ func TestSetup(t *testing.T) {
 
 // A target that is no better known than to 1.5 ΔE00 must not teach a true camera to
 // bend.
-func TestSetupRefusesNoise(t *testing.T) {
+func TestSetupOfATrueCamera(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 3))
 	colours := calib.Target24()
 	for i := range colours {
@@ -109,10 +109,9 @@ func TestSetupRefusesNoise(t *testing.T) {
 		}
 	}
 	camera := scene.Camera{Exposure: 0.8, BlurPx: 0.8, FullWell: 12000, ReadNoise: 8}
-	_, err := newSetup(t, sheetPhoto(camera, scene.Tent(5600), scene.Patches(colours, 6, 60)), SetupOptions{})
-	var none calib.NoGainError
-	if !errors.As(err, &none) || none.Without < 0.8 || none.Without > 2.5 {
-		t.Errorf("%v, want a refusal; off by %.2f as it is", err, none.Without)
+	s, err := newSetup(t, sheetPhoto(camera, scene.Tent(5600), scene.Patches(colours, 6, 60)), SetupOptions{})
+	if err != nil || !s.Plain() || s.Without < 0.8 || s.Without > 2.5 || s.DeltaE00 != s.Without || !strings.Contains(s.note(), "leaves tones") {
+		t.Errorf("%v, %+v, want nothing undone", err, s)
 	}
 }
 
@@ -182,12 +181,12 @@ func TestSetupOfAnotherCamera(t *testing.T) {
 		{"One", "Display P3", 0.18, false, "in Display P3 and those of the set-up photo in sRGB"},
 		{"One", "sRGB", 0.2, false, "--card 0.18, this one with --card 0.2"},
 	} {
-		left, mind := s.undo(&calib.Photo{Camera: c.camera, Profile: c.profile}, c.card)
+		left, later, mind := s.undo(&calib.Photo{Camera: c.camera, Profile: c.profile}, c.card)
 		want := Tone{SetupFile, 0.4}
 		if !c.used {
 			want = Tone{"", calib.UnknownTone()}
 		}
-		if *left != want || !strings.Contains(strings.Join(mind, ""), c.says) || c.says == "" && len(mind) > 0 {
+		if *left != want || (later == nil) != c.used || !strings.Contains(strings.Join(mind, ""), c.says) || c.says == "" && len(mind) > 0 {
 			t.Errorf("%+v: left %+v, says %q", c, *left, mind)
 		}
 	}
@@ -246,7 +245,7 @@ func TestSetupOnAHead(t *testing.T) {
 		}
 		return ph.Travel.Curve
 	}
-	want := curve(straight, nil)
+	want := curve(straight, &Setup{Photo: "target.png", Profile: s.Profile, Card: calib.CardReflectance}) // which says to undo nothing
 	off := func(got []TravelBin) (mean float64) {
 		if len(got) != len(want) || len(got) == 0 {
 			t.Fatalf("%d bins, want %d", len(got), len(want))

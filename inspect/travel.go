@@ -14,10 +14,25 @@ const (
 	clusterPx = 25   // patch px that vary together: sparkle and blur are not independent from px to px
 )
 
+// travel is the coat's colour against the viewing angle after the camera's tone is
+// undone. The kind of light is told from the photo as it is unless declared.
+func (l *look) travel(leaveOut []bool, declared string) *Travel {
+	if declared == "" {
+		declared = l.light()
+	}
+	straight := *l
+	if l.tone != nil {
+		straight.Linear = l.card.Straightened(l.Linear, *l.tone)
+	}
+	t := measureTravel(&straight, leaveOut, declared)
+	l.places = straight.places
+	return t
+}
+
 // measureTravel takes the coat's colour against the viewing angle. LeaveOut
 // marks pixels that are not coat. Glare is left out too: what is much lighter
 // than the rest of its bin and less colourful.
-func measureTravel(l *look, leaveOut []bool, declared string) *Travel {
+func measureTravel(l *look, leaveOut []bool, light string) *Travel {
 	s := l.shape
 	var labs, left [bins][]calib.Lab // taken for the coat, and the rest of the ring
 	var parts [bins][ringParts][]calib.Lab
@@ -36,10 +51,7 @@ func measureTravel(l *look, leaveOut []bool, declared string) *Travel {
 		part := ringPart(i%s.w-s.centre.X, i/s.w-s.centre.Y)
 		parts[k][part] = append(parts[k][part], c)
 	}
-	t := &Travel{Light: declared, Curve: []TravelBin{}}
-	if declared == "" {
-		t.Light = l.light()
-	}
+	t := &Travel{Light: light, Curve: []TravelBin{}}
 	for k, all := range labs {
 		kept := withoutGlare(all)
 		if len(kept) < leastBin {

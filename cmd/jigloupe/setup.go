@@ -26,8 +26,9 @@ the 24-patch target on the grey card, card visible all around it, in the light o
 the batch, and photograph it with the same camera and settings. What it learns goes
 into setup.toml in the folder BATCH, and grade undoes it in photos of that camera.
 
-Each patch is predicted from the others; the result is kept only when that brings
-the colours nearer to the target's. If the target isn't found, say where the middles
+Each patch is predicted from the others; where that brings the colours no nearer to
+the target's, the camera's are taken as they are. Without a set-up photo grade undoes
+the curve usual for cameras. If the target isn't found, say where the middles
 of its corner patches are. Without a target, two or more flat greys will do.`,
 		Example: `  jigloupe setup rack8 target.jpg
   jigloupe setup rack8 target.jpg --corners 410,220,1630,240,1610,1010,400,990
@@ -74,8 +75,12 @@ of its corner patches are. Without a target, two or more flat greys will do.`,
 			}
 			out := cmd.OutOrStdout()
 			fmt.Fprintf(out, "%d patches of the photo could be used.\n", s.Patches)
-			fmt.Fprintf(out, "As the camera made them they are off by %.1f ΔE00 in the mean. Undone, and each\n", s.Without)
-			fmt.Fprintf(out, "predicted from the others, they are off by %.1f in the mean and %.1f at worst.\n", s.DeltaE00, s.WorstDeltaE00)
+			fmt.Fprintf(out, "As the camera made them they are off by %.1f ΔE00 in the mean. ", s.Without)
+			if s.Plain() {
+				fmt.Fprintf(out, "Undoing anything would\nnot bring them nearer: grade will take its colours as they are. If that is much,\nlook for reflections and shadows on the target.\n")
+			} else {
+				fmt.Fprintf(out, "Undone, and each\npredicted from the others, they are off by %.1f in the mean and %.1f at worst.\n", s.DeltaE00, s.WorstDeltaE00)
+			}
 			whose := "all photos in the folder: this one names no camera"
 			if s.Camera != "" {
 				whose = "photos of the camera " + oneLine(s.Camera)
@@ -108,11 +113,7 @@ func numbersIn(list string, n int) ([]float64, error) {
 
 // setupError says what to do about a set-up photo that says nothing.
 func setupError(photo string, err error) error {
-	var none calib.NoGainError
 	switch {
-	case errors.As(err, &none):
-		return hinted{fmt.Errorf("%s: nothing was written: %w (off by %.1f ΔE00 as they are, by %.1f each predicted from the others)", photo, err, none.Without, none.DeltaE00),
-			"if the first number is small, grade without a set-up photo; if it is large, look for reflections and shadows on the target"}
 	case errors.Is(err, calib.ErrNoTarget):
 		return hinted{fmt.Errorf("%s: %w", photo, err), "lay it flat and whole on the card, without reflections, or say where it is with --corners"}
 	case errors.Is(err, calib.ErrFewPatches):
