@@ -121,7 +121,7 @@ func hookRoot(s *shape) ([2]float64, error) {
 	}
 	var x, y float64
 	from := contacts[best]
-	if ends := s.ends(from); len(ends) > 0 {
+	if ends := s.ends(from); 2*len(ends) < len(from) && len(ends) > 0 { // most of it lies elsewhere: a shadow
 		from = ends
 	}
 	for _, p := range from {

@@ -156,7 +156,7 @@ func (f *film) outlineDoubt(spread float64) float64 { return math.Hypot(spread, 
 
 // wideFoot is how much of a bulge's height the reference may swallow where the
 // foot of the bulge runs out slowly, as a share; see TestSagsComeBack.
-const wideFoot = 0.15
+const wideFoot = 0.2
 
 // kindOf names a bulge: a cone where paint ran to the tip and stands off it, a
 // lump where it is narrow, else a sag. A run down the side looks like either from
