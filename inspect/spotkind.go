@@ -1,0 +1,55 @@
+package inspect
+
+import "slices"
+
+// What a spot of missing colour is.
+const (
+	bareSpot = iota
+	coatSpot // the coat itself in a shadow
+	darkSpot // too dark to tell
+)
+
+// kind tells whether a spot may be the coat itself. In the middle of a spot
+// large enough to report next to nothing of the coat is left; where less is
+// gone, it is the coat in a shadow, into which the gloss mirrors the card.
+//
+// On a collar and at the side of the head, where the coat is seen steeply and
+// often in shadow, that takes most of a dark coat's own light away. Metal has no
+// colour at all in its middle, and only what is lighter than the gloss can mirror
+// is surely metal. A coat much lighter than metal needs no such care.
+func (l *look) kind(b bareness, sp spot) int {
+	const (
+		steep             = 0.25            // of the radius: within it a ball is seen at more than 41 degrees
+		coreFace, coreRim = 0.8, 0.92       // neutral share of the middle
+		light             = 0.6 * dullMetal // relative to card: lead in its own shade
+		colour            = 0.6             // as in chromaClass: lamps of two kinds give metal 0.4, a vivid coat blurred into it the rest
+	)
+	side, pale, shares, amount, own := 0, 0, make([]float64, 0, len(sp.pixels)), 0.0, 0.0
+	for _, i := range sp.pixels {
+		if b.level[i].tells() {
+			pale++
+		} else if l.onCollar(i) || float64(l.shape.depth.Pix[i]) < steep*l.shape.radius {
+			side++
+		}
+		shares = append(shares, float64(b.neutral.Pix[i]))
+		amount += float64(b.neutral.Pix[i] * b.level[i].pixel)
+		own += float64(b.level[i].own)
+	}
+	slices.Sort(shares)
+	core := shares[len(shares)*9/10]
+	n := float64(len(sp.pixels))
+	switch atSide := 2*side >= len(sp.pixels); {
+	case own/n > colour, atSide && core < coreRim, !atSide && core < coreFace && 2*pale < len(sp.pixels):
+		return coatSpot
+	case atSide && amount/n < light:
+		return darkSpot
+	}
+	return bareSpot
+}
+
+// isGlare tells whether a colourless spot is the light mirrored by the coat's
+// gloss: at the camera's limit, or lighter than any dull metal.
+func (s spot) isGlare() bool {
+	const bright = 2.5 // relative to card
+	return s.level > bright || s.clipped > 0.2
+}
