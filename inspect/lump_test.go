@@ -13,6 +13,7 @@ func TestLumpCurve(t *testing.T) {
 	if testing.Short() {
 		t.Skip("draws 48 heads")
 	}
+	t.Parallel()
 	byHeight, byWidth := newHitMiss(0.1, 0.15, 0.2, 0.25, 0.35), newHitMiss(1, 1.5, 2)
 	byPx := newHitMiss(25, 50, 75, 100)
 	var off, told float64

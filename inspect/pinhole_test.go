@@ -139,6 +139,7 @@ func TestPinholeCurve(t *testing.T) {
 	if testing.Short() {
 		t.Skip("draws 48 heads")
 	}
+	t.Parallel()
 	byMM, byPx := newHitMiss(0.1, 0.15, 0.2, 0.25, 0.3, 0.4), newHitMiss(3, 5, 7, 10, 14, 20)
 	told := newHitMiss(0, 1) // width over the photo's own smallest
 	clean, stray, silent := 0, 0, 0
