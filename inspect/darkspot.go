@@ -44,13 +44,9 @@ func levelsOf(q [3]float64, c *coat, i int, chroma float64) levels {
 // most of the coat's colour for its level, where the coat has enough to tell.
 func shaded(q, coat [3]float64) bool {
 	const tinted, most = 0.12, 0.7 // of the level; of the coat's
-	qm, cm := max((q[0]+q[1]+q[2])/3, 0.05), max((coat[0]+coat[1]+coat[2])/3, 0.05)
-	var cross, square float64
-	for k := range q {
-		cross += (q[k]/qm - 1) * (coat[k]/cm - 1)
-		square += (coat[k]/cm - 1) * (coat[k]/cm - 1)
-	}
-	return square > tinted*tinted && cross > most*square
+	_, scale, chroma := neutralShare(q, coat)
+	level := scale * (coat[0] + coat[1] + coat[2]) / max(q[0]+q[1]+q[2], 0.15)
+	return chroma > tinted && level > most
 }
 
 // tells tells whether the coat is so light there that metal would stand out as

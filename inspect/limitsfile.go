@@ -102,7 +102,7 @@ func parseLimits(text []byte) (Limits, error) {
 		return l, err
 	}
 	for k, o := range l.Only {
-		line := sectionLine(text, k)
+		line := lineOf(text, k, "")
 		if o.HeadStyle == "" && o.Powder == "" {
 			return l, fmt.Errorf("line %d: [[only]] must say for which pieces: head_style, powder or both", line)
 		}
@@ -153,7 +153,7 @@ func limitNames() []string {
 }
 
 // lineOf is the line, from 1, that sets name in a section of a file that parsed,
-// -1 before the first.
+// -1 before the first; the line at which the section begins for "".
 func lineOf(text []byte, section int, name string) int {
 	n, at := 0, -1
 	for line := range bytes.Lines(text) {
@@ -162,22 +162,7 @@ func lineOf(text []byte, section int, name string) int {
 			at++
 		}
 		key, _, _ := bytes.Cut(line, []byte("="))
-		if at == section && strings.Trim(strings.TrimSpace(string(key)), `"'`) == name {
-			return n
-		}
-	}
-	return n
-}
-
-// sectionLine is the line, from 1, at which a section begins.
-func sectionLine(text []byte, section int) int {
-	n, at := 0, -1
-	for line := range bytes.Lines(text) {
-		n++
-		if isSection(line) {
-			at++
-		}
-		if at == section {
+		if at == section && (name == "" || strings.Trim(strings.TrimSpace(string(key)), `"'`) == name) {
 			return n
 		}
 	}

@@ -24,10 +24,8 @@ type look struct {
 	tone   *calib.Tone // to be undone in the coat's colour; nil when none is
 	places *places     // nil until the travel is measured
 	lit    *lit        // nil until the coat is measured, and without a twin
-
-	twinned bool        // there is a photo of the same view in other light
-	hull    *image.Gray // of the card, in its reduced picture, without tags
-	firm    float64     // see coarse.firmness
+	hull   *image.Gray // of the card, in its reduced picture, without tags
+	firm   float64     // see coarse.firmness
 }
 
 // headSide is the diameter, in patch px, that the largest circle in a head is

@@ -70,6 +70,7 @@ func (r *relit) believe(c found) (found, bool) {
 		r.at[b.index(r)].n[2] < steepestView || r.onHead(b.swelling) < leastOn {
 		return b, false
 	}
+	ours, _, _ := r.misfit(b.swelling, b.swelling, many)
 	aside := b.wide / 2 / r.cell
 	for _, by := range [5][2]float64{{0, 0}, {aside, 0}, {-aside, 0}, {0, aside}, {0, -aside}} {
 		for _, f := range [2]form{rise, socket} {
@@ -78,9 +79,7 @@ func (r *relit) believe(c found) (found, bool) {
 				continue
 			}
 			rival := r.refine(found{swelling: h})
-			ours, _, _ := r.misfit(b.swelling, b.swelling, many)
-			theirs, _, _ := r.misfit(rival.swelling, b.swelling, many)
-			if theirs < rivalry*ours {
+			if theirs, _, _ := r.misfit(rival.swelling, b.swelling, many); theirs < rivalry*ours {
 				return b, false
 			}
 		}

@@ -63,8 +63,7 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 	ph.Problems = append(ph.Problems, wrong...)
 	ev := l.evidence(&ph, p)
 	if ph.Usable {
-		l.twinned = twinned
-		if err := l.measure(&ph, f); err != nil {
+		if err := l.measure(&ph, f, twinned); err != nil {
 			ph.Usable = false
 			ph.Problems = append(ph.Problems, fmt.Sprintf("It could not be measured: %v.", err))
 		}
@@ -74,8 +73,8 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 	return ph, ev
 }
 
-// measure takes the measures of a usable photo.
-func (l *look) measure(ph *Photo, f BatchFile) error {
+// measure takes the measures of a usable photo; twinned as in measureFile.
+func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	mm := 0.0 // per photo px, 0 when unknown
 	if ph.ScaleMMPerPx != nil {
 		mm = *ph.ScaleMMPerPx
@@ -102,7 +101,7 @@ func (l *look) measure(ph *Photo, f BatchFile) error {
 		notCoat[i] = true
 	}
 	ph.BareSpots, ph.DarkSpots, ph.Coverage = l.coverage(coat, bare, spots, notCoat, scale)
-	if l.twinned {
+	if twinned {
 		if l.lit, err = l.litCoat(coat, bare); err != nil {
 			return err
 		}

@@ -164,6 +164,18 @@ type Point struct {
 	Y float64 `json:"y"`
 }
 
+// Within tells whether p lies within a closed line.
+func (p Point) Within(line []Point) bool {
+	in := false
+	for i, a := range line {
+		b := line[(i+1)%len(line)]
+		if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
+			in = !in
+		}
+	}
+	return in
+}
+
 // Head is the segmented painted head.
 type Head struct {
 	BBox    [4]int   `json:"bbox"` // x, y, width, height

@@ -114,20 +114,16 @@ func readSetup(dir string) (*Setup, error) {
 // curve, to be undone in the coat's colour alone: faults are found by comparing a
 // head with itself, and need none.
 func (s *Setup) undo(p *calib.Photo, card float64) (left *Tone, later *calib.Tone, mind []string) {
-	other := ""
 	switch {
 	case s == nil:
 	case s.Camera != "" && p.Camera != "" && s.Camera != p.Camera:
-		other = fmt.Sprintf("It was taken with the camera %s and the set-up photo with %s: the curve usual for cameras was undone instead. Take a set-up photo with each camera, and keep their photos in folders of their own.", p.Camera, s.Camera)
+		mind = []string{fmt.Sprintf("It was taken with the camera %s and the set-up photo with %s: the curve usual for cameras was undone instead. Take a set-up photo with each camera, and keep their photos in folders of their own.", p.Camera, s.Camera)}
 	case s.Profile != p.Profile:
-		other = fmt.Sprintf("Its colours are in %s and those of the set-up photo in %s: the curve usual for cameras was undone instead. Take both in the same way.", p.Profile, s.Profile)
+		mind = []string{fmt.Sprintf("Its colours are in %s and those of the set-up photo in %s: the curve usual for cameras was undone instead. Take both in the same way.", p.Profile, s.Profile)}
 	case s.Card != card:
-		other = fmt.Sprintf("The set-up photo was read with --card %g, this one with --card %g: the curve usual for cameras was undone instead. Run jigloupe setup again with the card's value.", s.Card, card)
+		mind = []string{fmt.Sprintf("The set-up photo was read with --card %g, this one with --card %g: the curve usual for cameras was undone instead. Run jigloupe setup again with the card's value.", s.Card, card)}
 	}
-	if s == nil || other != "" {
-		if other != "" {
-			mind = []string{other}
-		}
+	if s == nil || mind != nil {
 		usual := calib.UsualTone()
 		return &Tone{DeltaE00: calib.UnknownTone()}, &usual, mind
 	}

@@ -1,7 +1,5 @@
 package inspect
 
-import "slices"
-
 // What a spot of missing colour is.
 const (
 	bareSpot = iota
@@ -35,8 +33,7 @@ func (l *look) kind(b bareness, sp spot) int {
 		amount += float64(b.neutral.Pix[i] * b.level[i].pixel)
 		own += float64(b.level[i].own)
 	}
-	slices.Sort(shares)
-	core := shares[len(shares)*9/10]
+	core := nth(shares, len(shares)*9/10)
 	n := float64(len(sp.pixels))
 	switch atSide := 2*side >= len(sp.pixels); {
 	case own/n > colour, atSide && core < coreRim, !atSide && core < coreFace && 2*pale < len(sp.pixels):

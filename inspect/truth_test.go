@@ -75,8 +75,7 @@ func measureLit(p *calib.Photo, mm float64, twinned bool) (Photo, *look, error) 
 	if wrong := l.check(&ph, p); len(wrong) > 0 {
 		return ph, l, errors.New(wrong[0])
 	}
-	l.twinned = twinned
-	return ph, l, l.measure(&ph, BatchFile{})
+	return ph, l, l.measure(&ph, BatchFile{}, twinned)
 }
 
 // overlapOf is the share of what either mask marks that both mark (P. Jaccard,

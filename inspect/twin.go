@@ -100,7 +100,7 @@ func (p pair) ofSpot(s BareSpot) string {
 	for _, t := range p.twin.BareSpots {
 		within := 0
 		for _, q := range core {
-			if inside(q, t.Outline) {
+			if q.Within(t.Outline) {
 				within++
 			}
 		}
@@ -274,7 +274,7 @@ func (s BareSpot) core() []Point {
 	deepest := 0.0
 	for y := lo.Y + step/2; y < hi.Y; y += step {
 		for x := lo.X + step/2; x < hi.X; x += step {
-			if q := (Point{x, y}); inside(q, s.Outline) {
+			if q := (Point{x, y}); q.Within(s.Outline) {
 				_, edge := nearest(q, s.Outline)
 				all, deepest = append(all, depth{q, edge}), max(deepest, edge)
 			}
@@ -290,18 +290,6 @@ func (s BareSpot) core() []Point {
 		return []Point{{s.X, s.Y}}
 	}
 	return out
-}
-
-// inside tells whether p lies within a closed line.
-func inside(p Point, line []Point) bool {
-	in := false
-	for i, a := range line {
-		b := line[(i+1)%len(line)]
-		if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
-			in = !in
-		}
-	}
-	return in
 }
 
 func (f ReliefFault) onOutline() bool { return strings.HasPrefix(f.Place, "on the outline") }

@@ -164,15 +164,3 @@ func distance(p, a, b inspect.Point) float64 {
 	}
 	return math.Hypot(p.X-a.X-k*dx, p.Y-a.Y-k*dy)
 }
-
-// inside says whether p lies within the closed line.
-func inside(p inspect.Point, line []inspect.Point) bool {
-	in := false
-	for i, a := range line {
-		b := line[(i+1)%len(line)]
-		if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
-			in = !in
-		}
-	}
-	return in
-}

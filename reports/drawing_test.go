@@ -40,8 +40,8 @@ func TestDashesHalveALine(t *testing.T) {
 func TestInside(t *testing.T) {
 	ell := []inspect.Point{{X: 0, Y: 0}, {X: 10, Y: 0}, {X: 10, Y: 4}, {X: 4, Y: 4}, {X: 4, Y: 10}, {X: 0, Y: 10}}
 	for p, want := range map[inspect.Point]bool{{X: 2, Y: 8}: true, {X: 8, Y: 2}: true, {X: 8, Y: 8}: false, {X: -1, Y: 2}: false} {
-		if inside(p, ell) != want {
-			t.Errorf("inside(%v) = %v, want %v", p, !want, want)
+		if p.Within(ell) != want {
+			t.Errorf("%v.Within = %v, want %v", p, !want, want)
 		}
 	}
 }

@@ -67,7 +67,7 @@ func (l *labeller) cost(b box, at inspect.Point, r float64) float64 {
 			c += 40
 		}
 	}
-	if inside(pt(b.x, b.y), l.head) {
+	if pt(b.x, b.y).Within(l.head) {
 		c += 15
 	}
 	return c

@@ -25,8 +25,7 @@ type mark struct {
 }
 
 // faults lists the marks of a photo, those too dark to tell and those that are
-// light and no faults last,
-// and place maps the photo onto its picture.
+// light and no faults last, and place maps the photo onto its picture.
 func faults(ph *inspect.Photo) []mark {
 	var out []mark
 	bare := func(s inspect.BareSpot) mark {
