@@ -5,12 +5,14 @@ import (
 	"math"
 )
 
-// sayPlaces completes the place of every fault with the part of the head it
+// sayPlaces completes the place of every mark with the part of the head it
 // lies on: "on an edge" becomes "on an edge of the collar".
 func (l *look) sayPlaces(ph *Photo) {
-	for k := range ph.BareSpots {
-		s := &ph.BareSpots[k]
-		s.Place += " " + l.part(s.X, s.Y, ph.EyeAt)
+	for _, spots := range [2][]BareSpot{ph.BareSpots, ph.DarkSpots} {
+		for k := range spots {
+			s := &spots[k]
+			s.Place += " " + l.part(s.X, s.Y, ph.EyeAt)
+		}
 	}
 	for k := range ph.ReliefFaults {
 		f := &ph.ReliefFaults[k]

@@ -41,6 +41,10 @@ func TestPartsOfAHead(t *testing.T) {
 			if got := l.part(c.place.X, c.place.Y, ph.EyeAt); got != c.want {
 				t.Errorf("turned by %.0f°: part(%.0f, %.0f) = %q, want %q", turn, c.place.X, c.place.Y, got, c.want)
 			}
+			dark := Photo{EyeAt: ph.EyeAt, DarkSpots: []BareSpot{{X: c.place.X, Y: c.place.Y, Place: "on an edge"}}}
+			if l.sayPlaces(&dark); dark.DarkSpots[0].Place != "on an edge "+c.want {
+				t.Errorf("a dark spot there lies %q", dark.DarkSpots[0].Place)
+			}
 		}
 	}
 }
