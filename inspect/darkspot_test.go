@@ -44,3 +44,22 @@ func TestLevelsTell(t *testing.T) {
 		}
 	}
 }
+
+// A shadow scales a colour; metal shows none.
+func TestShaded(t *testing.T) {
+	green, white := [3]float64{1.4, 2.2, 1.2}, [3]float64{4.4, 4.4, 4.2}
+	for _, c := range []struct {
+		name    string
+		q, coat [3]float64
+		want    bool
+	}{
+		{"a third of the light", [3]float64{0.47, 0.73, 0.4}, green, true},
+		{"metal", [3]float64{0.5, 0.5, 0.5}, green, false},
+		{"metal through half a coat", [3]float64{0.6, 0.76, 0.56}, green, false},
+		{"white in shadow, with nothing to tell by", [3]float64{0.6, 0.6, 0.57}, white, false},
+	} {
+		if got := shaded(c.q, c.coat); got != c.want {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+	}
+}
