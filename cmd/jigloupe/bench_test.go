@@ -1,4 +1,4 @@
-//go:build gocv_specific_modules
+//go:build gocv_specific_modules && imdecode
 
 package main
 

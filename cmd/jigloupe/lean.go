@@ -1,0 +1,5 @@
+//go:build !imdecode
+
+package main
+
+import _ "jigloupe/calib/cv/lean"
