@@ -8,22 +8,18 @@ import (
 )
 
 // TestLumpCurve is a hit or miss study like TestPinholeCurve: two lumps on each
-// head, and the same heads without any.
+// head.
 func TestLumpCurve(t *testing.T) {
 	if testing.Short() {
-		t.Skip("draws 48 heads")
+		t.Skip("draws 12 heads")
 	}
 	t.Parallel()
 	byHeight, byWidth := newHitMiss(0.1, 0.15, 0.2, 0.25, 0.35), newHitMiss(1, 1.5, 2)
 	byPx := newHitMiss(25, 50, 75, 100)
 	var off, told float64
-	clean, stray, sized := 0, 0, 0
-	for n := range curveHeads {
+	sized := 0
+	for _, n := range reliefHeads() {
 		spec := curveScene(n)
-		if ph, _, ok := curvePhoto(t, spec); ok {
-			clean++
-			stray += *ph.Relief.Lumps
-		}
 		for k, along := range []float64{-1.6, 1} {
 			wide := 1 + 1.5*float64((5*n+3*k)%8)/7
 			high := wide * (0.1 + 0.2*float64((3*n+5*k)%8)/7)
@@ -58,18 +54,15 @@ func TestLumpCurve(t *testing.T) {
 	byWidth.print(t, "mm wide, 0.25 mm high and more,")
 	byPx.print(t, "px wide")
 	off, told = math.Sqrt(off/float64(sized)), math.Sqrt(told/float64(sized))
-	t.Logf("%d found on %d clean heads; heights off by %.3f mm (root mean square), %.3f mm stated", stray, clean, off, told)
+	t.Logf("heights off by %.3f mm (root mean square), %.3f mm stated", off, told)
 	// Of the lumps of 0.25 mm and more 23 of 30 were found on the day this was
-	// written, and one on 19 clean heads: 0.6 is two standard deviations less.
+	// written: 0.6 is two standard deviations less.
 	hit, seen := 0, 0
 	for k := range byWidth.seen {
 		hit, seen = hit+byWidth.hit[k], seen+byWidth.seen[k]
 	}
 	if share := float64(hit) / float64(seen); !(share >= 0.6) {
 		t.Errorf("%.2f of the lumps are found, want 0.6", share)
-	}
-	if rate := float64(stray) / float64(clean); !(rate <= 0.1) {
-		t.Errorf("%.2f lumps on a clean head, want 0.1 at most", rate)
 	}
 	if !(off < 2*told) {
 		t.Errorf("heights are off by %.3f mm, %.3f mm is stated", off, told)

@@ -8,6 +8,7 @@ import (
 	"image/png"
 	"math"
 	"math/rand/v2"
+	"os"
 	"testing"
 
 	"github.com/disintegration/imaging"
@@ -70,6 +71,40 @@ func curvePhoto(t *testing.T, spec scene.Spec) (Photo, scene.Truth, bool) {
 }
 
 var curveHeads = len(curveCoats) * len(curveLights)
+
+// reliefHeads is the heads that the curves of pinholes and lumps are taken over:
+// every other one, each coat under two lights, or with RELIEF=all each under all.
+func reliefHeads() []int {
+	var heads []int
+	for n := range curveHeads {
+		if (n+n/len(curveCoats))%2 == 0 || os.Getenv("RELIEF") == "all" {
+			heads = append(heads, n)
+		}
+	}
+	return heads
+}
+
+// On heads without relief next to none is found.
+func TestSmoothHeads(t *testing.T) {
+	if testing.Short() {
+		t.Skip("draws 12 heads")
+	}
+	t.Parallel()
+	heads, holes, lumps := 0, 0, 0
+	for _, n := range reliefHeads() {
+		if ph, _, ok := curvePhoto(t, curveScene(n)); ok {
+			heads++
+			holes += *ph.Relief.Pinholes
+			lumps += *ph.Relief.Lumps
+		}
+	}
+	t.Logf("%d pinholes and %d lumps on %d heads", holes, lumps, heads)
+	for what, n := range map[string]int{"pinholes": holes, "lumps": lumps} {
+		if most := max(1, heads/10); n > most {
+			t.Errorf("%d %s on %d smooth heads, want %d at most", n, what, heads, most)
+		}
+	}
+}
 
 // hitMiss counts what was found of what was there, by size.
 type hitMiss struct {
@@ -134,21 +169,17 @@ func scatter(random *rand.Rand) []scene.Relief {
 }
 
 // TestPinholeCurve is a hit or miss study: pinholes of known width on heads under
-// all lights, and the same heads without any.
+// all lights.
 func TestPinholeCurve(t *testing.T) {
 	if testing.Short() {
-		t.Skip("draws 48 heads")
+		t.Skip("draws 12 heads")
 	}
 	t.Parallel()
 	byMM, byPx := newHitMiss(0.1, 0.15, 0.2, 0.25, 0.3, 0.4), newHitMiss(3, 5, 7, 10, 14, 20)
 	told := newHitMiss(0, 1) // width over the photo's own smallest
-	clean, stray, silent := 0, 0, 0
-	for n := range curveHeads {
+	silent := 0
+	for _, n := range reliefHeads() {
 		spec := curveScene(n)
-		if ph, _, ok := curvePhoto(t, spec); ok {
-			clean++
-			stray += *ph.Relief.Pinholes
-		}
 		spec.Pieces[0].Relief = scatter(rand.New(rand.NewPCG(1, uint64(n))))
 		ph, truth, ok := curvePhoto(t, spec)
 		if !ok {
@@ -175,13 +206,10 @@ func TestPinholeCurve(t *testing.T) {
 	byMM.print(t, "mm")
 	byPx.print(t, "px")
 	told.print(t, "of the smallest that the photo shows")
-	t.Logf("%d found on %d clean heads; %d photos show none", stray, clean, silent)
+	t.Logf("%d photos show none", silent)
 	// nine in ten are promised; 0.85 are found today, and of some 200 the share scatters by 0.03
 	if share := float64(told.hit[1]) / float64(told.seen[1]); !(share >= 0.8) {
 		t.Errorf("%.2f of the pinholes are found that the photos claim to show, want 0.8", share)
-	}
-	if rate := float64(stray) / float64(clean); !(rate <= 0.1) {
-		t.Errorf("%.2f pinholes on a clean head, want 0.1 at most", rate)
 	}
 }
 

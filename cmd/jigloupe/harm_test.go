@@ -112,7 +112,7 @@ func wholeOrAbsent(t *testing.T, dir string) {
 
 // Killed at any moment, over nothing and over an earlier report, and run again.
 func TestKilledAtAnyMoment(t *testing.T) {
-	kills := 24
+	kills := 12
 	if testing.Short() {
 		kills = 3
 	}
