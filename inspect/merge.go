@@ -156,14 +156,14 @@ func PoolTravel(travels []*Travel) *Travel {
 		}
 		w := float64(sum.Px)
 		mean := TravelBin{ViewingDeg: deg, L: sum.L / w, A: sum.A / w, B: sum.B / w, Px: sum.Px}
-		var own, between float64
+		var own, noise, between float64
 		n := float64(len(same))
 		for _, b := range same {
 			d := calib.DeltaE2000(mean.lab(), b.lab())
-			own += b.U * b.U / n
+			own, noise = own+b.U*b.U/n, noise+b.NoiseU*b.NoiseU/n
 			between += d * d / n
 		}
-		mean.U = math.Sqrt(own / n)
+		mean.U, mean.NoiseU = math.Sqrt(own/n), math.Sqrt(noise/n)
 		within = append(within, mean)
 		mean.U = math.Sqrt(max(own, between) / n)
 		out.Curve = append(out.Curve, mean)

@@ -277,7 +277,8 @@ type TravelBin struct {
 	A          float64 `json:"a"`
 	B          float64 `json:"b"`
 	Px         int     `json:"px"`
-	U          float64 `json:"u"` // standard uncertainty as a colour difference, ΔE00
+	U          float64 `json:"u"`       // standard uncertainty as a colour difference, ΔE00
+	NoiseU     float64 `json:"u_noise"` // the part of it that is this bin's alone
 }
 
 // Coverage is how much of the visible head shows no coat.

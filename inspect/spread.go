@@ -36,7 +36,10 @@ var spreadNoise = sync.OnceValue(func() [][bins]float64 {
 })
 
 // spreadOf finds the spread of at most as many things as there are bins, from
-// the distance between each two, i < j, and their standard uncertainties.
+// the distance between each two, i < j, their standard uncertainties u, and the
+// part of it that is noise of each alone. What goes wrong for all together, such as
+// viewing angles that are all too steep, makes no largest difference larger: the
+// estimate goes by the noise, the interval by all.
 //
 // Take things that lie like those measured, but closer together or farther
 // apart, their largest distance t, and add noise. The t at which the largest
@@ -45,7 +48,7 @@ var spreadNoise = sync.OnceValue(func() [][bins]float64 {
 // of a test, J. Neyman, Phil. Trans. R. Soc. A 236, 333–380, 1937). An
 // uncertainty is taken as if all of it lay along each difference, which makes
 // an interval too wide rather than too narrow; TestSpreadCovers has the rates.
-func spreadOf(distance func(i, j int) float64, u []float64) spread {
+func spreadOf(distance func(i, j int) float64, noise, u []float64) spread {
 	type pair struct {
 		i, j  int
 		share float64 // of the largest distance
@@ -69,24 +72,24 @@ func spreadOf(distance func(i, j int) float64, u []float64) spread {
 	}
 	seen := make([]float64, spreadDraws)
 	// quantile is what a share q of measurements stays below when the truth is t.
-	quantile := func(t, q float64) float64 {
+	quantile := func(doubt []float64, t, q float64) float64 {
 		for k, z := range spreadNoise() {
 			seen[k] = 0
 			for _, p := range pairs {
-				seen[k] = max(seen[k], math.Abs(t*p.share+u[p.j]*z[p.j]-u[p.i]*z[p.i]))
+				seen[k] = max(seen[k], math.Abs(t*p.share+doubt[p.j]*z[p.j]-doubt[p.i]*z[p.i]))
 			}
 		}
 		slices.Sort(seen)
 		return seen[int(q*spreadDraws)]
 	}
 	// truth is the t under which a share q of measurements stays below d.
-	truth := func(d, q float64) float64 {
-		low, high := 0.0, d+10*slices.Max(u)
-		if quantile(0, q) >= d {
+	truth := func(doubt []float64, d, q float64) float64 {
+		low, high := 0.0, d+10*slices.Max(doubt)
+		if quantile(doubt, 0, q) >= d {
 			return 0
 		}
 		for high-low > 2e-3*high {
-			if mid := (low + high) / 2; quantile(mid, q) < d {
+			if mid := (low + high) / 2; quantile(doubt, mid, q) < d {
 				low = mid
 			} else {
 				high = mid
@@ -95,9 +98,9 @@ func spreadOf(distance func(i, j int) float64, u []float64) spread {
 		return (low + high) / 2
 	}
 	const tail = (1 - spreadSure) / 2
-	s := spread{most: truth(most, 0.5)}
+	s := spread{most: truth(noise, most, 0.5)}
 	// Less than noise usually gives is luck: it does not make a small truth sure.
-	s.interval = [2]float64{truth(most, 1-tail), truth(max(most, quantile(0, 0.5)), tail)}
+	s.interval = [2]float64{truth(u, most, 1-tail), truth(u, max(most, quantile(u, 0, 0.5)), tail)}
 	// The pair that came out farthest apart is as unsure as any other pair.
 	s.interval[0] = min(s.interval[0], max(0, s.most-1.96*own))
 	s.interval[1] = max(s.interval[1], s.most+1.96*own)

@@ -16,16 +16,20 @@ func line(at []float64) func(i, j int) float64 {
 // Of two things the one difference has a plain answer: where it is far beyond
 // the noise it stays as it is, ± 1.96 times the two uncertainties together.
 func TestSpreadOfTwo(t *testing.T) {
-	s := spreadOf(line([]float64{3, 33}), []float64{0.6, 0.8})
+	s := spreadOf(line([]float64{3, 33}), []float64{0.6, 0.8}, []float64{0.6, 0.8})
 	// 500 draws leave the quantiles of a normal distribution within 0.17 of its sd
 	// in the middle, 0.36 at the ends: three of their standard errors
 	if math.Abs(s.most-30) > 0.17 || math.Abs(s.interval[0]-28.04) > 0.36 || math.Abs(s.interval[1]-31.96) > 0.36 || math.Abs(s.u-1) > 0.2 {
 		t.Errorf("%+v, want 30 ± 1 (28.04 to 31.96)", s)
 	}
-	if s := spreadOf(line([]float64{3, 33}), []float64{0, 0}); math.Abs(s.most-30) > 0.05 || s.u > 0.05 {
+	if s := spreadOf(line([]float64{3, 33}), []float64{0, 0}, []float64{0, 0}); math.Abs(s.most-30) > 0.05 || s.u > 0.05 {
 		t.Errorf("%+v without noise, want 30 ± 0", s)
 	}
-	if s := spreadOf(line([]float64{5, 5, 5}), []float64{1, 1, 1}); s.most != 0 || s.interval[0] != 0 || s.interval[1] < 2 {
+	// an error that all have in common makes no largest difference larger, but unsure
+	if s := spreadOf(line([]float64{3, 8, 13}), []float64{0.1, 0.1, 0.1}, []float64{4, 4, 4}); math.Abs(s.most-10) > 0.1 || s.interval[0] > 0 || s.interval[1] < 18 {
+		t.Errorf("%+v with hardly any noise of each alone, want 10 from 0 to more than 18", s)
+	}
+	if s := spreadOf(line([]float64{5, 5, 5}), []float64{1, 1, 1}, []float64{1, 1, 1}); s.most != 0 || s.interval[0] != 0 || s.interval[1] < 2 {
 		t.Errorf("%+v of three equal colours of uncertainty 1, want 0, at most 2 or more", s)
 	}
 }
@@ -68,7 +72,7 @@ func TestSpreadCovers(t *testing.T) {
 					}
 				}
 				distance := func(i, j int) float64 { return calib.DeltaE76(seen[i], seen[j]) }
-				s := spreadOf(distance, u)
+				s := spreadOf(distance, u, u)
 				if s.interval[0] <= truth && truth <= s.interval[1] {
 					held++
 				}

@@ -59,11 +59,12 @@ func measureTravel(l *look, leaveOut []bool, light string) *Travel {
 		}
 		mean, spread := meanLab(kept)
 		pixels := spread / math.Sqrt(max(1, float64(len(kept))/clusterPx))
+		noise := math.Sqrt(pixels*pixels + sq(leftDoubt(mean, all, left[k])) + sq(ringDoubt(mean, &parts[k])))
 		t.Curve = append(t.Curve, TravelBin{
 			ViewingDeg: (float64(k) + 0.5) * binDeg,
 			L:          mean.L, A: mean.A, B: mean.B,
 			Px: len(kept) * l.Step * l.Step,
-			U:  math.Sqrt(pixels*pixels + sq(leftDoubt(mean, all, left[k])) + sq(ringDoubt(mean, &parts[k]))),
+			U:  noise, NoiseU: noise,
 		})
 	}
 	l.addSystematic(t.Curve)

@@ -91,23 +91,24 @@ const (
 // it was seen.
 func travelOf(c []TravelBin) (s spread, betweenDeg [2]float64) {
 	most := -1.0
-	u := make([]float64, len(c))
+	noise, u := make([]float64, len(c)), make([]float64, len(c))
 	for j, b := range c {
-		u[j] = b.U
+		noise[j], u[j] = b.NoiseU, b.U
 		for _, a := range c[:j] {
 			if d := a.between(b); d > most {
 				most, betweenDeg = d, [2]float64{a.ViewingDeg, b.ViewingDeg}
 			}
 		}
 	}
-	return spreadOf(func(i, j int) float64 { return c[i].between(c[j]) }, u), betweenDeg
+	return spreadOf(func(i, j int) float64 { return c[i].between(c[j]) }, noise, u), betweenDeg
 }
 
 // Apart is how far two colours at the same viewing angle lie apart, without
 // what their doubt alone would add: ΔE00, its standard uncertainty and its 95 %
 // interval, which begins at 0 where they may be the same colour.
 func Apart(a, b TravelBin) (deltaE00, u float64, interval [2]float64) {
-	s := spreadOf(func(i, j int) float64 { return a.between(b) }, []float64{a.U, b.U})
+	both := []float64{a.U, b.U}
+	s := spreadOf(func(i, j int) float64 { return a.between(b) }, both, both)
 	return s.most, s.u, s.interval
 }
 
@@ -133,7 +134,8 @@ func evenLightness(c []TravelBin) []TravelBin {
 		gain := to / xyz.Y
 		lab := calib.XYZ{X: gain * xyz.X, Y: gain * xyz.Y, Z: gain * xyz.Z}.Lab()
 		even[k].L, even[k].A, even[k].B = lab.L, lab.A, lab.B
-		even[k].U *= math.Cbrt(gain) // L*, a* and b* go with the cube root of light
+		c := math.Cbrt(gain) // L*, a* and b* go with the cube root of light
+		even[k].U, even[k].NoiseU = c*even[k].U, c*even[k].NoiseU
 	}
 	return even
 }
@@ -141,7 +143,7 @@ func evenLightness(c []TravelBin) []TravelBin {
 // hueArc is how far the hue angle turns along the curve, in degrees, and its
 // standard uncertainty; nil where fewer than two bins have a hue at all.
 func hueArc(c []TravelBin) (arc, u *float64) {
-	var hue, doubt []float64
+	var hue, noise, doubt []float64
 	for _, b := range c {
 		lab := b.lab()
 		if lab.Chroma() <= 3*b.U || lab.Chroma() <= 5 { // a grey has no hue
@@ -153,12 +155,12 @@ func hueArc(c []TravelBin) (arc, u *float64) {
 		}
 		sin, cos := math.Sincos((h + 1) * math.Pi / 180)
 		degree := calib.DeltaE2000(lab, calib.Lab{L: lab.L, A: lab.Chroma() * cos, B: lab.Chroma() * sin})
-		hue, doubt = append(hue, h), append(doubt, b.U/degree)
+		hue, noise, doubt = append(hue, h), append(noise, b.NoiseU/degree), append(doubt, b.U/degree)
 	}
 	if len(hue) < 2 {
 		return nil, nil
 	}
-	s := spreadOf(func(i, j int) float64 { return math.Abs(hue[i] - hue[j]) }, doubt)
+	s := spreadOf(func(i, j int) float64 { return math.Abs(hue[i] - hue[j]) }, noise, doubt)
 	return &s.most, &s.u
 }
 

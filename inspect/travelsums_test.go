@@ -109,7 +109,7 @@ func TestHueArc(t *testing.T) {
 	curve := func(u float64, hues ...float64) (c []TravelBin) {
 		for k, h := range hues {
 			sin, cos := math.Sincos(h * math.Pi / 180)
-			c = append(c, TravelBin{ViewingDeg: float64(10*k + 5), L: 50, A: 30 * cos, B: 30 * sin, U: u})
+			c = append(c, TravelBin{ViewingDeg: float64(10*k + 5), L: 50, A: 30 * cos, B: 30 * sin, U: u, NoiseU: u})
 		}
 		return c
 	}
