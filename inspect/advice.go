@@ -40,6 +40,14 @@ func (p *Piece) highest(place string) (file string, fault *ReliefFault) {
 	return file, fault
 }
 
+// adviceDark is how to find out what a dark spot shows.
+func adviceDark(s *BareSpot) string {
+	if s.Shows == MetalOrGloss {
+		return "Photograph it from another side, so that this edge faces the camera."
+	}
+	return "Photograph it once more with only the lamp moved, so that this side is lit."
+}
+
 // holed is the photo with the most pinholes and, after a comma, where most of
 // them are.
 func (p *Piece) holed() (file, where string) {

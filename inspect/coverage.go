@@ -126,8 +126,12 @@ func (l *look) onCollar(i int) bool { return l.collar != nil && l.collar.Pix[i] 
 func (l *look) judged(i int) bool {
 	s := l.shape
 	d := float64(s.depth.Pix[i])
-	return d >= 2 && float64(s.clear.Pix[i]) > wireClear*s.gauge && (l.onCollar(i) || s.lip.Pix[i] != 0 || d >= 0.06*s.radius)
+	return d >= 2 && float64(s.clear.Pix[i]) > wireClear*s.gauge && (l.onCollar(i) || s.lip.Pix[i] != 0 || d >= steepRim*s.radius)
 }
+
+// steepRim is how far from the outline of a ball the coat is seen less steeply
+// than steepest, in radii, and a little more for the outline's own error.
+const steepRim = 0.06
 
 // wireClear is how far from the wire a pixel must be to be judged, in halves of the
 // wire's thickness.
@@ -295,13 +299,18 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 		if sp.isGlare() || sp.depth < thinRim || sp.diameter() < l.leastSpot() {
 			continue
 		}
-		switch l.kind(b, sp) {
+		switch kind := l.kind(b, sp); kind {
 		case bareSpot:
 			area += len(sp.pixels)
 			bare = append(bare, l.describe(sp, visible, scale))
-		case darkSpot:
+		case greySpot:
+			unclear += len(sp.pixels)
+		case darkSpot, glossSpot:
 			d := l.describe(sp, visible, scale)
-			d.Confidence = 0.5
+			d.Confidence, d.Shows = 0.5, MetalOrShadow
+			if kind == glossSpot {
+				d.Shows = MetalOrGloss
+			}
 			dark = append(dark, d)
 		}
 	}

@@ -115,8 +115,8 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 	if file, spot := widest(p, func(ph *Photo) []BareSpot { return ph.DarkSpots }); spot != nil && *spot.DiameterMM >= l.BareSpotMM {
 		p.Reasons = append(p.Reasons, Reason{
 			Measure: "coverage_unseen", Outcome: Retake, File: file, Value: spot.DiameterMM, Limit: &l.BareSpotMM, Unit: "mm",
-			Says: fmt.Sprintf("A place %.2g mm across %s is too dark to tell bare metal from the coat in shadow, the limit is %g mm.", *spot.DiameterMM, spot.Place, l.BareSpotMM),
-			Fix:  "Photograph it once more with only the lamp moved, so that this side is lit.",
+			Says: fmt.Sprintf("A place %.2g mm across %s may be bare %s, the limit is %g mm.", *spot.DiameterMM, spot.Place, spot.Shows, l.BareSpotMM),
+			Fix:  adviceDark(spot),
 		})
 	}
 	if v := p.Coverage.SmallestVisibleMM; v != nil && *v > l.BareSpotMM {

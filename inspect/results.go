@@ -116,8 +116,9 @@ type Photo struct {
 	Head         *Head         `json:"head"`
 	BareSpots    []BareSpot    `json:"bare_spots"`
 	ReliefFaults []ReliefFault `json:"relief_faults"`
-	// Places where bare metal and the coat in shadow look the same. They count as
-	// neither; one as wide as the limit asks for another photo.
+	// Places where bare metal and the coat in shadow, or the card mirrored in its
+	// gloss, look the same. They count as neither; one as wide as the limit asks for
+	// another photo.
 	DarkSpots []BareSpot `json:"dark_spots"`
 	// Marks that a photo with only the lamp moved showed to be light and no
 	// faults: counted nowhere, in no number and no verdict.
@@ -206,11 +207,17 @@ type BareSpot struct {
 	Opacity    float64  `json:"opacity"`     // of the coat at its barest, in [0, 1]
 	Where      string   `json:"where"`       // "edge" or "face"
 	Place      string   `json:"place"`       // in words, e.g. "on the collar", "near the tip"
-	Shows      string   `json:"shows"`       // what shows through: "metal" or "white base"
+	Shows      string   `json:"shows"`       // what shows through: "metal" or "white base"; of a dark spot MetalOrShadow or MetalOrGloss
 	Confidence float64  `json:"confidence"`  // in [0, 1]
 	LampMoved  string   `json:"lamp_moved"`  // what the lamp-moved twin says: stays, gone, unclear; "" without one
 	Outline    []Point  `json:"outline"`
 }
+
+// What a dark spot may show.
+const (
+	MetalOrShadow = "metal or the coat in shadow"
+	MetalOrGloss  = "metal or the card mirrored in the coat's gloss"
+)
 
 // A ReliefFault is a place where the film is lumpy or broken.
 type ReliefFault struct {

@@ -2,9 +2,11 @@ package inspect
 
 // What a spot of missing colour is.
 const (
-	bareSpot = iota
-	coatSpot // the coat itself in a shadow
-	darkSpot // too dark to tell
+	bareSpot  = iota
+	coatSpot  // the coat itself in a shadow
+	darkSpot  // too dark to tell
+	greySpot  // the coat itself turns grey there: metal would not show
+	glossSpot // metal or the card mirrored in the coat's gloss
 )
 
 // kind tells whether a spot may be the coat itself. In the middle of a spot
@@ -14,7 +16,8 @@ const (
 // On a collar and at the side of the head, where the coat is seen steeply and
 // often in shadow, that takes most of a dark coat's own light away. Metal has no
 // colour at all in its middle, and only what is lighter than the gloss can mirror
-// is surely metal. A coat much lighter than metal needs no such care.
+// is surely metal. A coat much lighter than metal needs no such care. See also
+// fades and mirrors.
 func (l *look) kind(b bareness, sp spot) int {
 	const (
 		steep             = 0.25            // of the radius: within it a ball is seen at more than 41 degrees
@@ -22,6 +25,7 @@ func (l *look) kind(b bareness, sp spot) int {
 		light             = 0.6 * dullMetal // relative to card: lead in its own shade
 		colour            = 0.6             // as in chromaClass: lamps of two kinds give metal 0.4, a vivid coat blurred into it the rest
 	)
+	var mean [3]float64
 	side, pale, shares, amount, own := 0, 0, make([]float64, 0, len(sp.pixels)), 0.0, 0.0
 	for _, i := range sp.pixels {
 		if b.level[i].tells() {
@@ -32,6 +36,9 @@ func (l *look) kind(b bareness, sp spot) int {
 		shares = append(shares, float64(b.neutral.Pix[i]))
 		amount += float64(b.neutral.Pix[i] * b.level[i].pixel)
 		own += float64(b.level[i].own)
+		for k, v := range l.tones.rgb(i) {
+			mean[k] += v / float64(len(sp.pixels))
+		}
 	}
 	core := nth(shares, len(shares)*9/10)
 	n := float64(len(sp.pixels))
@@ -39,7 +46,12 @@ func (l *look) kind(b bareness, sp spot) int {
 	case own/n > colour, atSide && core < coreRim, !atSide && core < coreFace && 2*pale < len(sp.pixels):
 		return coatSpot
 	case atSide && amount/n < light:
+		if l.beside(sp).fades(mean) {
+			return greySpot
+		}
 		return darkSpot
+	case sp.depth < steepRim*l.shape.radius+thinRim && l.beside(sp).mirrors(mean3(mean)):
+		return glossSpot
 	}
 	return bareSpot
 }

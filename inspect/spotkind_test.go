@@ -37,6 +37,9 @@ func TestSpotKind(t *testing.T) {
 			b.level[i] = levels{pixel: c.level, coat: 0.3, own: c.own}
 			sp.pixels = append(sp.pixels, i)
 		}
+		grey := plane(c.level)
+		l.tones = &tones{w: n, h: 1, level: [3]cv.Plane{grey, grey, grey}}
+		sp.depth = float64(c.depth)
 		if got := l.kind(b, sp); got != c.want {
 			t.Errorf("%s: %d, want %d", c.name, got, c.want)
 		}

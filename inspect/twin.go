@@ -220,7 +220,11 @@ func (ph *Photo) take(said map[int][]string) {
 		case Gone:
 			ph.ClearedSpots = append(ph.ClearedSpots, s)
 		case Stays:
-			s.Confidence = surer(s.Confidence)
+			if s.Shows == MetalOrGloss { // the card stays where it is when the lamp moves
+				dark = append(dark, s)
+				continue
+			}
+			s.Confidence, s.Shows = surer(s.Confidence), "metal"
 			ph.Coverage.change(s, 1)
 			spots = append(spots, s)
 		default:

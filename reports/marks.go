@@ -45,6 +45,9 @@ func faults(ph *inspect.Photo) []mark {
 	for _, s := range ph.DarkSpots {
 		m := bare(s)
 		m.word, m.says, m.sure = "too dark", darkWords(s), false
+		if s.Shows == inspect.MetalOrGloss {
+			m.word = "in gloss"
+		}
 		out = append(out, m)
 	}
 	for _, s := range ph.ClearedSpots {

@@ -43,7 +43,11 @@ func bareWords(s inspect.BareSpot) string {
 }
 
 func darkWords(s inspect.BareSpot) string {
-	return fmt.Sprintf("too dark to tell bare metal from the coat in shadow, %s, %s: a photo with only the lamp moved would decide.", s.Place, across(s.DiameterMM, s.DiameterPx))
+	decides := "with only the lamp moved"
+	if s.Shows == inspect.MetalOrGloss {
+		decides = "from another side"
+	}
+	return fmt.Sprintf("may be bare %s, %s, %s: a photo %s would decide.", s.Shows, s.Place, across(s.DiameterMM, s.DiameterPx), decides)
 }
 
 func reliefWords(f inspect.ReliefFault) string {
