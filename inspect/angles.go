@@ -31,25 +31,27 @@ func (a axis) across(x, y float64) float64 { return (y-a.y)*a.dx - (x-a.x)*a.dy 
 // (−(r²)′/2, y, √(r²−y²)), up to its length. Body and collar each have an axis
 // of their own. Assumes a camera far away compared with the head's size; where
 // the head is flattened or lies askew the angle is wrong by as much as the
-// shape is, which the outline cannot tell. Collar is nil when there is none.
-func viewingAngles(s *shape) (cv.Plane, axis, *image.Gray, error) {
-	angles := cv.NewPlane(s.w, s.h)
-	for i := range angles.Pix {
-		angles.Pix[i] = unseenAngle
+// shape is, which the outline cannot tell. It fills in l.angles, l.axis, l.collar
+// and l.root.
+func (l *look) viewingAngles() (err error) {
+	s := l.shape
+	l.angles = cv.NewPlane(s.w, s.h)
+	for i := range l.angles.Pix {
+		l.angles.Pix[i] = unseenAngle
 	}
-	body, collar, root, err := splitCollar(s)
-	if err != nil {
-		return cv.Plane{}, axis{}, nil, err
+	var body *image.Gray
+	if body, l.collar, l.root, err = splitCollar(s); err != nil {
+		return err
 	}
-	main := mainAxis(body, root)
-	revolve(body, main, s.radius, angles)
-	if collar != nil {
+	l.axis = mainAxis(body, l.root)
+	revolve(body, l.axis, s.radius, l.angles)
+	if l.collar != nil {
 		a := axis{x: float64(s.centre.X), y: float64(s.centre.Y)}
-		cx, cy, _ := centroid(collar)
+		cx, cy, _ := centroid(l.collar)
 		a.dx, a.dy = unit(cx-a.x, cy-a.y)
-		revolve(collar, a, s.radius, angles)
+		revolve(l.collar, a, s.radius, l.angles)
 	}
-	return angles, main, collar, nil
+	return nil
 }
 
 // splitCollar cuts the head where it narrows towards the place the hook leaves

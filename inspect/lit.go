@@ -52,12 +52,12 @@ func (l *look) litCoat(c *coat, b bareness) (*lit, error) {
 			out.bare[i] = uint8(bareSteps * min(max(b.bare(i), 0), 1))
 		}
 	}
-	parts, err := cv.Parts(s.wire)
+	parts, err := cv.Parts(l.wire)
 	if err != nil {
 		return nil, err
 	}
 	for _, part := range parts {
-		if line := l.polygon(part); len(line) > 8 {
+		if line := l.uncut.polygon(part); len(line) > 8 {
 			out.wire = append(out.wire, line...)
 		}
 	}

@@ -12,15 +12,20 @@ import (
 // around the head as reflectance, the head's shape and viewing angles.
 type look struct {
 	patch
-	photo  *calib.Photo
-	card   *calib.GreyCard
-	tags   []calib.Tag
-	tones  *tones
-	edge   cv.Plane
-	shape  *shape
-	angles cv.Plane
-	axis   axis
-	collar *image.Gray // nil when there is none
+	photo    *calib.Photo
+	card     *calib.GreyCard
+	tags     []calib.Tag
+	tones    *tones
+	edge     cv.Plane
+	shape    *shape
+	angles   cv.Plane
+	axis     axis
+	collar   *image.Gray // nil when there is none
+	root     [2]float64  // where the hook leaves the head, patch px; the head's middle when no wire is seen
+	wireCore *image.Gray // see coreOfWire
+	wire     *image.Gray // all of it, in the pixels of uncut
+	uncut    patch       // what the patch was before it was cut, without its pixels
+
 	tone   *calib.Tone // to be undone in the coat's colour; nil when none is
 	places *places     // nil until the travel is measured
 	lit    *lit        // nil until the coat is measured, and without a twin
@@ -71,7 +76,10 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 		}
 		wider := window.Inset(-int(at.Radius)).Intersect(frame)
 		if !l.shape.cutBy(l.Rect, frame, step) || wider == window {
-			if l.angles, l.axis, l.collar, err = viewingAngles(l.shape); err != nil {
+			if err := l.viewingAngles(); err != nil {
+				return l, err
+			}
+			if err := l.cut(); err != nil {
 				return l, err
 			}
 			return l, l.takeOffShade(p)
@@ -112,6 +120,44 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 	x, y := l.toPatch(at.Centre)
 	l.shape, err = splitHead(l.tones, l.edge, mask, image.Pt(int(x), int(y)))
 	return l, err
+}
+
+// cut leaves of the patch the head and what is measured beside it: half a radius
+// is more than any measure reaches. Cells and reduced copies stay where they were
+// in the whole patch.
+func (l *look) cut() (err error) {
+	const margin, grid = 0.5, 48 // radii; patch px, a multiple of most sides of a cell
+	if l.wireCore, err = l.coreOfWire(); err != nil {
+		return err
+	}
+	s := l.shape
+	l.wire, l.uncut = s.wire, patch{&calib.Linear{Rect: l.Rect, Step: l.Step}, l.cardR}
+	r := bounds(s.head).Inset(-int(margin * s.radius)).Intersect(s.head.Rect)
+	r.Min = r.Min.Div(grid).Mul(grid)
+	r.Max = r.Max.Add(image.Pt(grid-1, grid-1)).Div(grid).Mul(grid)
+	r = r.Intersect(s.head.Rect)
+	for _, m := range []**image.Gray{&s.head, &s.lip, &s.wire, &l.wireCore, &l.collar} {
+		if *m != nil {
+			*m = cutMask(*m, r)
+		}
+	}
+	for _, p := range []*cv.Plane{&s.depth, &s.clear, &l.angles, &l.edge} {
+		*p = p.Cut(r)
+	}
+	s.w, s.h, s.centre = r.Dx(), r.Dy(), s.centre.Sub(r.Min)
+	l.axis.x, l.axis.y = l.axis.x-float64(r.Min.X), l.axis.y-float64(r.Min.Y)
+	l.root[0], l.root[1] = l.root[0]-float64(r.Min.X), l.root[1]-float64(r.Min.Y)
+	at := r.Min.Mul(l.Step).Add(l.Rect.Min)
+	l.Rect = image.Rectangle{at, at.Add(r.Size().Mul(l.Step))}.Intersect(l.Rect)
+	return nil
+}
+
+func cutMask(m *image.Gray, r image.Rectangle) *image.Gray {
+	out := image.NewGray(image.Rect(0, 0, r.Dx(), r.Dy()))
+	for y := range r.Dy() {
+		copy(out.Pix[y*out.Stride:(y+1)*out.Stride], m.Pix[(r.Min.Y+y)*m.Stride+r.Min.X:])
+	}
+	return out
 }
 
 // takeOffShade gives the head the light that would fall on the card without it.

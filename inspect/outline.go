@@ -37,10 +37,7 @@ func (f *film) rim() ([]rimPoint, error) {
 	if err != nil || len(line) < 40 {
 		return nil, err
 	}
-	_, collar, root, err := splitCollar(s)
-	if err != nil {
-		return nil, err
-	}
+	collar, root := f.look.collar, f.look.root
 	f.root = rimPoint{x: (root[0] - float64(s.centre.X)) * f.mm, y: (root[1] - float64(s.centre.Y)) * f.mm}
 	// the foot of the eye and the throat of the collar are wider than wire and
 	// collar by these; common practice, no source
@@ -79,7 +76,7 @@ func (f *film) rim() ([]rimPoint, error) {
 			float64(toWire.Pix[i])*f.mm > s.gauge*f.mm+foot &&
 			math.Hypot(xs[k]-root[0], ys[k]-root[1]) > 3*s.gauge &&
 			(collar == nil || float64(toCollar.Pix[i])*f.mm > throat)
-		q.faint = q.trusted && !f.edgeNear(px, py)
+		q.faint = q.trusted && !f.look.edgeNear(px, py)
 		q.trusted = q.trusted && !q.faint
 		rim = append(rim, q)
 	}
@@ -87,22 +84,28 @@ func (f *film) rim() ([]rimPoint, error) {
 }
 
 // distanceToWire is the distance in px of every pixel from the core of hook and
-// eye, as far as reach. The fringe that opening leaves around a head is thinner than any wire;
-// what a head's shadow leaves is wide, but has no edges.
+// eye, as far as reach.
 func (f *film) distanceToWire(reach float64) (cv.Plane, error) {
-	s := f.look.shape
+	return distanceTo(f.look.wireCore, reach)
+}
+
+// coreOfWire is the middle of hook and eye. The fringe that opening leaves around a
+// head is thinner than any wire; what a head's shadow leaves is wide, but has no
+// edges.
+func (l *look) coreOfWire() (*image.Gray, error) {
+	s := l.shape
 	thick, err := cv.Distance(s.wire)
 	if err != nil {
-		return cv.Plane{}, err
+		return nil, err
 	}
 	labels, blobs, err := cv.Blobs(s.wire)
 	if err != nil {
-		return cv.Plane{}, err
+		return nil, err
 	}
 	const atEdge = 3 // px, of edgeNear
 	toHead, err := distanceTo(s.head, 2*atEdge)
 	if err != nil {
-		return cv.Plane{}, err
+		return nil, err
 	}
 	near, all := make([]int, len(blobs)+1), make([]int, len(blobs)+1) // px at an edge, away from the head's own
 	for i, k := range labels {
@@ -111,7 +114,7 @@ func (f *film) distanceToWire(reach float64) (cv.Plane, error) {
 			continue
 		}
 		all[k]++
-		if f.edgeNear(x, y) {
+		if l.edgeNear(x, y) {
 			near[k]++
 		}
 	}
@@ -121,7 +124,7 @@ func (f *film) distanceToWire(reach float64) (cv.Plane, error) {
 			core.Pix[i] = 255
 		}
 	}
-	return distanceTo(core, reach)
+	return core, nil
 }
 
 // wireEdge is the share of a wire's pixels that lie near an edge: a round wire has
@@ -131,11 +134,11 @@ const wireEdge = 0.06
 
 // edgeNear tells whether the outline stands on an edge: twice as steep as a
 // shadow on card may be.
-func (f *film) edgeNear(x, y int) bool {
+func (l *look) edgeNear(x, y int) bool {
 	const reach, least = 3, 0.07
 	for dy := -reach; dy <= reach; dy++ {
 		for dx := -reach; dx <= reach; dx++ {
-			if f.look.edge.Pix[(y+dy)*f.look.shape.w+x+dx] > least {
+			if l.edge.Pix[(y+dy)*l.shape.w+x+dx] > least {
 				return true
 			}
 		}

@@ -277,15 +277,15 @@ func cutOut(ph *Photo, p *calib.Photo, r image.Rectangle) *image.NRGBA {
 
 // polygon is the outline of a mask in photo pixels, thinned to what a picture
 // can show.
-func (l *look) polygon(m *image.Gray) []Point {
+func (p patch) polygon(m *image.Gray) []Point {
 	line, err := cv.Outline(m)
 	if err != nil {
 		return []Point{}
 	}
 	out := []Point{}
 	for k := 0; k < len(line); k += 3 {
-		p := l.toPhoto(float64(line[k].X), float64(line[k].Y))
-		out = append(out, Point{math.Round(p.X*10) / 10, math.Round(p.Y*10) / 10})
+		at := p.toPhoto(float64(line[k].X), float64(line[k].Y))
+		out = append(out, Point{math.Round(at.X*10) / 10, math.Round(at.Y*10) / 10})
 	}
 	return out
 }
