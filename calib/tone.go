@@ -312,14 +312,16 @@ func (c *GreyCard) Straightened(lin *Linear, t Tone) *Linear {
 	out := *lin
 	out.Pix = make([]float32, len(lin.Pix))
 	for y := range lin.Height {
-		var light [3]float64
+		var light, gain [3]float32
 		for x := range lin.Width {
 			if x%cell == 0 {
-				light = c.Light(float64(lin.Rect.Min.X+(x+cell/2)*lin.Step), float64(lin.Rect.Min.Y+y*lin.Step))
+				for k, e := range c.Light(float64(lin.Rect.Min.X+(x+cell/2)*lin.Step), float64(lin.Rect.Min.Y+y*lin.Step)) {
+					light[k], gain[k] = float32(e), float32(c.Reflectance)/straight(float32(c.Reflectance*e))
+				}
 			}
 			i := 3 * (y*lin.Width + x)
 			for k, e := range light {
-				out.Pix[i+k] = float32(c.Reflectance) * straight(lin.Pix[i+k]*float32(e)) / straight(float32(c.Reflectance*e))
+				out.Pix[i+k] = gain[k] * straight(lin.Pix[i+k]*e)
 			}
 			t.unmixPixel(out.Pix[i : i+3])
 		}

@@ -37,7 +37,7 @@ func learnCoat(l *look, ignore []bool) (*coat, error) {
 	}
 	c.mendMiddle()
 	for k := range c.expected {
-		c.expected[k] = cv.NewPlane(s.w, s.h)
+		c.expected[k], c.residual[k] = cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h)
 		for i, v := range s.head.Pix {
 			if v != 0 {
 				c.expected[k].Pix[i] = atAngle(c.byAngle[k], float64(l.angles.Pix[i]))
@@ -46,13 +46,10 @@ func learnCoat(l *look, ignore []bool) (*coat, error) {
 	}
 	// The light's slow change across the head, robustly: what is far from the
 	// first estimate has no say in the second.
-	weight := cv.NewPlane(s.w, s.h)
+	weight := make([]bool, s.w*s.h)
 	for round := range 3 {
 		for i, ok := range use {
-			weight.Pix[i] = 0
-			if ok && (round == 0 && c.sameHue(t, i) || round > 0 && c.typical(i)) {
-				weight.Pix[i] = 1
-			}
+			weight[i] = ok && (round == 0 && c.sameHue(t, i) || round > 0 && c.typical(i))
 		}
 		if err := c.follow(t, weight, 0.28*s.radius); err != nil {
 			return nil, err
@@ -121,25 +118,41 @@ func (c *coat) typical(i int) bool {
 }
 
 // follow adds to the expectation the weighted local mean of what is left.
-func (c *coat) follow(t *tones, weight cv.Plane, sigma float64) error {
-	norm, err := cv.Gaussian(weight, sigma)
+func (c *coat) follow(t *tones, weight []bool, sigma float64) error {
+	norm, err := cv.Soften(t.w, t.h, sigma, func(y int, row []float32) {
+		for x, has := range weight[y*t.w:][:t.w] {
+			row[x] = 0
+			if has {
+				row[x] = 1
+			}
+		}
+	})
 	if err != nil {
 		return err
 	}
+	mean, share := make([]float32, t.w), make([]float32, t.w)
 	for k := range c.expected {
-		left := cv.NewPlane(t.w, t.h)
-		for i, w := range weight.Pix {
-			left.Pix[i] = w * (t.plane[k].Pix[i] - c.expected[k].Pix[i])
-		}
-		mean, err := cv.Gaussian(left, sigma)
+		soft, err := cv.Soften(t.w, t.h, sigma, func(y int, row []float32) {
+			seen, expected := t.plane[k].Pix[y*t.w:][:t.w], c.expected[k].Pix[y*t.w:][:t.w]
+			for x, has := range weight[y*t.w:][:t.w] {
+				row[x] = 0
+				if has {
+					row[x] = seen[x] - expected[x]
+				}
+			}
+		})
 		if err != nil {
 			return err
 		}
-		c.residual[k] = cv.NewPlane(t.w, t.h)
-		for i, e := range c.expected[k].Pix {
-			if e != 0 {
-				c.expected[k].Pix[i] = e + mean.Pix[i]/max(norm.Pix[i], 0.02)
-				c.residual[k].Pix[i] = t.plane[k].Pix[i] - c.expected[k].Pix[i]
+		for y := range t.h {
+			soft.Row(y, mean)
+			norm.Row(y, share)
+			seen, expected, residual := t.plane[k].Pix[y*t.w:][:t.w], c.expected[k].Pix[y*t.w:][:t.w], c.residual[k].Pix[y*t.w:][:t.w]
+			for x, e := range expected {
+				if e != 0 {
+					expected[x] = e + mean[x]/max(share[x], 0.02)
+					residual[x] = seen[x] - expected[x]
+				}
 			}
 		}
 	}

@@ -117,6 +117,7 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 	if mask, l.firm, err = pieceMask(l.patch, l.tones, l.edge, at, card, found.hull); err != nil {
 		return nil, err
 	}
+	l.Pix, l.tones.level = nil, [3]cv.Plane{} // made anew for the head alone
 	x, y := l.toPatch(at.Centre)
 	l.shape, err = splitHead(l.tones, l.edge, mask, image.Pt(int(x), int(y)))
 	return l, err

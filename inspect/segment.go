@@ -36,8 +36,8 @@ const toe = 0.03
 
 func tonesOf(p patch, sigma float64) (*tones, error) {
 	t := &tones{w: p.Width, h: p.Height}
+	lin := cv.NewPlane(p.Width, p.Height)
 	for k := range t.plane {
-		lin := cv.NewPlane(p.Width, p.Height)
 		for i := range lin.Pix {
 			lin.Pix[i] = p.Pix[3*i+k] / float32(p.cardR)
 		}

@@ -51,6 +51,15 @@ func (s *shadowHue) tint(t *tones, i int) (u, v float32) {
 func learnShadow(t *tones, card []bool) *shadowHue {
 	s := &shadowHue{}
 	var red, blue [shadowBins][]float32
+	var count [shadowBins]int
+	for i, ok := range card {
+		if ok {
+			count[shadowBin(t.plane[1].Pix[i])]++
+		}
+	}
+	for k, n := range count {
+		red[k], blue[k] = make([]float32, 0, n), make([]float32, 0, n)
+	}
 	for i, ok := range card {
 		if ok {
 			u, v := t.hue(i)

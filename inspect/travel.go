@@ -86,7 +86,7 @@ func ringPart(dx, dy int) int {
 // for bare, glare or clipped: between the mean without that part and the mean
 // with it any value is as likely.
 func leftDoubt(mean calib.Lab, all, left []calib.Lab) float64 {
-	whole, _ := meanLab(append(slices.Clone(all), left...))
+	whole, _ := meanLab(slices.Concat(all, left))
 	return calib.DeltaE2000(mean, whole) / math.Sqrt(3)
 }
 
@@ -121,7 +121,7 @@ func withoutGlare(all []calib.Lab) []calib.Lab {
 	}
 	mid, usual := nth(light, len(light)/2), nth(chroma, len(chroma)/2)
 	above := nth(light, len(light)*84/100) - mid
-	var kept []calib.Lab
+	kept := make([]calib.Lab, 0, len(all))
 	for _, c := range all {
 		if c.L < mid+3*above+2 || c.Chroma() > usual {
 			kept = append(kept, c)

@@ -41,46 +41,57 @@ func wireMask(t *tones, edge cv.Plane, head *image.Gray, radius float64) (*image
 // outside the head, in the channel where that is most.
 func localContrast(t *tones, head *image.Gray, spread float64) (cv.Plane, error) {
 	const odd = 0.15 // log ratio: farther from a first mean, a pixel has no say in the second
-	outside := cv.NewPlane(t.w, t.h)
-	for i, v := range head.Pix {
-		if v == 0 {
-			outside.Pix[i] = 1
-		}
-	}
-	first, err := contrastTo(t, outside, outside, spread)
+	first, err := contrastTo(t, head, head, spread)
 	if err != nil {
 		return cv.Plane{}, err
 	}
-	weight := cv.NewPlane(t.w, t.h)
+	out := image.NewGray(head.Rect)
 	for i, c := range first.Pix {
-		if outside.Pix[i] > 0 && c < odd {
-			weight.Pix[i] = 1
+		if head.Pix[i] != 0 || c >= odd {
+			out.Pix[i] = 255
 		}
 	}
-	return contrastTo(t, outside, weight, spread)
+	return contrastTo(t, head, out, spread)
 }
 
-// contrastTo is the largest difference of any channel from the weighted mean
-// around, where wanted.
-func contrastTo(t *tones, wanted, weight cv.Plane, spread float64) (cv.Plane, error) {
-	norm, err := cv.Gaussian(weight, spread)
+// contrastTo is, outside the head, the largest difference of any channel from the
+// mean around of all but what is left out.
+func contrastTo(t *tones, head, leftOut *image.Gray, spread float64) (cv.Plane, error) {
+	norm, err := cv.Soften(t.w, t.h, spread, func(y int, row []float32) {
+		for x, v := range leftOut.Pix[y*t.w:][:t.w] {
+			row[x] = 0
+			if v == 0 {
+				row[x] = 1
+			}
+		}
+	})
 	if err != nil {
 		return cv.Plane{}, err
 	}
 	out := cv.NewPlane(t.w, t.h)
-	for k := range t.plane {
-		masked := cv.NewPlane(t.w, t.h)
-		for i, v := range t.plane[k].Pix {
-			masked.Pix[i] = v * weight.Pix[i]
-		}
-		mean, err := cv.Gaussian(masked, spread)
+	mean, weight := make([]float32, t.w), make([]float32, t.w)
+	for _, p := range t.plane {
+		soft, err := cv.Soften(t.w, t.h, spread, func(y int, row []float32) {
+			out := leftOut.Pix[y*t.w:][:t.w]
+			for x, v := range p.Pix[y*t.w:][:t.w] {
+				row[x] = 0
+				if out[x] == 0 {
+					row[x] = v
+				}
+			}
+		})
 		if err != nil {
 			return cv.Plane{}, err
 		}
-		for i, v := range t.plane[k].Pix {
-			if wanted.Pix[i] > 0 {
-				d := v - mean.Pix[i]/max(norm.Pix[i], 1e-3)
-				out.Pix[i] = max(out.Pix[i], d, -d)
+		for y := range t.h {
+			soft.Row(y, mean)
+			norm.Row(y, weight)
+			head, to := head.Pix[y*t.w:][:t.w], out.Pix[y*t.w:][:t.w]
+			for x, v := range p.Pix[y*t.w:][:t.w] {
+				if head[x] == 0 {
+					d := v - mean[x]/max(weight[x], 1e-3)
+					to[x] = max(to[x], d, -d)
+				}
 			}
 		}
 	}

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"image"
-	"math"
 	"slices"
 	"unsafe"
 
@@ -38,97 +37,6 @@ func init() { gocv.SetNumThreads(1) }
 
 // ErrEmpty means that OpenCV handed back nothing without saying why.
 var ErrEmpty = errors.New("OpenCV gave an empty result")
-
-// Gaussian smooths with standard deviation sigma, in px. The border is
-// reflected. A wide one works on a reduced copy, which changes the result by
-// less than 1 % of a step edge.
-func Gaussian(p Plane, sigma float64) (Plane, error) {
-	const fine = 3.0 // px of sigma that a reduced copy keeps
-	shrink := min(int(sigma/fine), min(p.Width, p.Height)/8)
-	if shrink < 2 {
-		return p.gaussian(sigma)
-	}
-	small, err := p.reduced(shrink).gaussian(sigma / float64(shrink))
-	if err != nil {
-		return Plane{}, err
-	}
-	return small.enlarged(shrink, p.Width, p.Height), nil
-}
-
-func (p Plane) gaussian(sigma float64) (Plane, error) {
-	src, err := p.mat()
-	if err != nil {
-		return Plane{}, err
-	}
-	defer src.Close()
-	out := NewPlane(p.Width, p.Height)
-	dst, err := out.mat()
-	if err != nil {
-		return Plane{}, err
-	}
-	defer dst.Close()
-	if err := gocv.GaussianBlur(src, &dst, image.Point{}, sigma, sigma, gocv.BorderReflect); err != nil {
-		return Plane{}, fmt.Errorf("smooth: %w", err)
-	}
-	return out, out.filledBy(dst)
-}
-
-// reduced is the mean of n × n blocks; blocks that the border cuts are averaged
-// over what is there.
-func (p Plane) reduced(n int) Plane {
-	out := NewPlane((p.Width+n-1)/n, (p.Height+n-1)/n)
-	for y := range out.Height {
-		to := out.Pix[y*out.Width : (y+1)*out.Width]
-		rows := min((y+1)*n, p.Height) - y*n
-		for v := range rows {
-			row := p.Pix[(y*n+v)*p.Width:][:p.Width]
-			for x := range to {
-				var sum float32
-				for _, s := range row[x*n : min((x+1)*n, len(row))] {
-					sum += s
-				}
-				to[x] += sum
-			}
-		}
-		for x := range to {
-			to[x] /= float32(rows * (min((x+1)*n, p.Width) - x*n))
-		}
-	}
-	return out
-}
-
-// enlarged is linear between the middles of blocks of n × n px, and even beyond
-// those at the border.
-func (p Plane) enlarged(n, width, height int) Plane {
-	out := NewPlane(width, height)
-	between := func(i, last int) (int, int, float32) {
-		at := (float32(i)+0.5)/float32(n) - 0.5
-		j := int(math.Floor(float64(at)))
-		return min(max(j, 0), last), min(max(j+1, 0), last), at - float32(j)
-	}
-	type column struct {
-		left, right int
-		share       float32
-	}
-	columns := make([]column, width)
-	for x := range columns {
-		columns[x].left, columns[x].right, columns[x].share = between(x, p.Width-1)
-	}
-	row := make([]float32, p.Width)
-	for y := range height {
-		j, k, f := between(y, p.Height-1)
-		above, below := p.Pix[j*p.Width:][:p.Width], p.Pix[k*p.Width:][:p.Width]
-		for x := range row {
-			row[x] = above[x] + f*(below[x]-above[x])
-		}
-		to := out.Pix[y*width:][:width]
-		for x, c := range columns {
-			l := row[c.left]
-			to[x] = l + c.share*(row[c.right]-l)
-		}
-	}
-	return out
-}
 
 // Log is the natural logarithm of every value plus add, which is to be above 0.
 func Log(p Plane, add float32) (Plane, error) {
