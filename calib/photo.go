@@ -20,19 +20,21 @@ import (
 )
 
 // Photo is an upright photograph as its file encodes it, with what is needed to
-// bring any part of it to linear light. It may be read by several goroutines.
+// bring any part of it to linear light. It may be read by several goroutines; the
+// last one closes it.
 type Photo struct {
 	Width, Height int      // upright, in px
 	Profile       string   // what the file says its numbers mean, e.g. "Display P3"
 	Camera        string   // the model that the file names, "" when it names none
 	Notes         []string // things to mind when trusting it, plain sentences
 
-	pix8          []uint8       // R G B as encoded; nil when pix16 is set
-	pix16         []uint16      // the same of a file with more than 8 bits, scaled to 65535
-	tables        [3][]uint64   // per channel, see pack
-	toSRGB        [3][3]float32 // linear light to linear light in sRGB primaries
-	srgbPrimaries bool          // toSRGB changes nothing
-	tone          *Tone         // that Straighten undoes, nil when it was not called
+	samples       *codec.Samples // that pix8 or pix16 are in the memory of, nil when they are not
+	pix8          []uint8        // R G B as encoded; nil when pix16 is set
+	pix16         []uint16       // the same of a file with more than 8 bits, scaled to 65535
+	tables        [3][]uint64    // per channel, see pack
+	toSRGB        [3][3]float32  // linear light to linear light in sRGB primaries
+	srgbPrimaries bool           // toSRGB changes nothing
+	tone          *Tone          // that Straighten undoes, nil when it was not called
 }
 
 // Open reads the photo in the named file.
@@ -87,9 +89,9 @@ func Decode(file []byte) (*Photo, error) {
 
 	switch formatOf(file) {
 	case formatJPEG:
-		p.pix8, err = codec.DecodeJPEG(file, h.width, h.height)
+		p.samples, err = codec.DecodeJPEG(file, h.width, h.height)
 	case formatHEIF:
-		p.pix8, p.pix16, err = codec.DecodeHEIF(file, h.heif)
+		p.samples, err = codec.DecodeHEIF(file, h.heif)
 	case formatPNG:
 		err = p.decodeWith(png.Decode, file, h)
 	case formatTIFF:
@@ -98,13 +100,31 @@ func Decode(file []byte) (*Photo, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.Width, p.Height = h.width, h.height
+	if p.samples != nil {
+		p.pix8, p.pix16 = p.samples.Pix8, p.samples.Pix16
+	}
 	if p.pix16 != nil {
 		p.pix16, p.Width, p.Height = turn(p.pix16, h.width, h.height, h.orientation)
 	} else {
 		p.pix8, p.Width, p.Height = turn(p.pix8, h.width, h.height, h.orientation)
 	}
+	if turned(h.orientation) {
+		p.free()
+	}
 	return p, nil
+}
+
+// Close frees the memory of the photo, of which nothing can be read any more.
+func (p *Photo) Close() {
+	p.free()
+	p.pix8, p.pix16 = nil, nil
+}
+
+func (p *Photo) free() {
+	if p.samples != nil {
+		p.samples.Free()
+		p.samples = nil
+	}
 }
 
 // profile returns what the photo's numbers mean, and a note when that had to be

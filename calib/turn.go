@@ -1,10 +1,14 @@
 package calib
 
+// turned tells whether a picture of an EXIF orientation is stored otherwise than
+// upright.
+func turned(orientation int) bool { return orientation >= 2 && orientation <= 8 }
+
 // turn returns width × height pixels of three samples as they stand upright by
 // the EXIF orientation, with their new size. Orientations that do not exist
 // turn nothing.
 func turn[T uint8 | uint16](pix []T, width, height, orientation int) (upright []T, w, h int) {
-	if orientation < 2 || orientation > 8 {
+	if !turned(orientation) {
 		return pix, width, height
 	}
 	// Where the stored pixel (0, 0) goes, and the steps in the upright picture to

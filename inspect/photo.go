@@ -33,6 +33,7 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 		ph.Problems = append(ph.Problems, unreadable(err))
 		return ph, nil
 	}
+	defer p.Close()
 	ph.Width, ph.Height, ph.Profile = p.Width, p.Height, p.Profile
 	ph.Problems = append(ph.Problems, p.Notes...)
 	var mind []string

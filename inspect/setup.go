@@ -49,6 +49,7 @@ func NewSetup(photo string, o SetupOptions) (*Setup, error) {
 	if err != nil {
 		return nil, err
 	}
+	defer p.Close()
 	card, err := calib.FindCard(p, o.Card)
 	if err != nil {
 		return nil, err

@@ -24,6 +24,7 @@ func TagPiece(photo string) string {
 	if err != nil {
 		return "" // grading the photo will say so
 	}
+	defer p.Close()
 	tags, err := p.Tags(nil)
 	if err != nil {
 		return ""

@@ -38,12 +38,14 @@ func Isolate() {
 }
 
 // A child decodes one file after the other. It shares a piece of memory with its
-// parent that holds the file, and from the next page on the samples.
+// parent that holds the file, and from the next page on the samples, which are used
+// where they are.
 type child struct {
 	cmd    *exec.Cmd
 	ask    io.WriteCloser
 	answer *json.Decoder
 	shared *os.File
+	memory []byte // all of it, as the parent sees it
 }
 
 // A request is a job on a file of so many bytes.
@@ -73,9 +75,10 @@ const (
 	keptMemory = 64 << 20
 )
 
-// runInChild lets a child do the job. A child that ends on it is followed by a new
-// one, once: the first may have been ended from outside.
-func (j job) runInChild(file []byte) (a answer, pix []byte, err error) {
+// runInChild lets a child do the job, which is not free again before its samples
+// are. A child that ends on it is followed by a new one, once: the first may have
+// been ended from outside.
+func (j job) runInChild(file []byte) (a answer, in *child, pix []byte, err error) {
 	j.Header.ICC = nil
 	r := request{j, len(file)}
 	for try := range 2 {
@@ -84,23 +87,30 @@ func (j job) runInChild(file []byte) (a answer, pix []byte, err error) {
 			err = c.load(r, file)
 		}
 		if err != nil {
-			return a, nil, fmt.Errorf("%w: %w", errNoChild, err)
+			return a, nil, nil, fmt.Errorf("%w: %w", errNoChild, err)
 		}
 		late := time.AfterFunc(childTime, func() { c.cmd.Process.Kill() })
 		a, pix, err = c.run(r)
 		inTime := late.Stop()
 		if err == nil {
-			hand.Lock()
-			idle = append(idle, c)
-			hand.Unlock()
-			return a, pix, nil
+			return a, c, pix, nil
 		}
 		c.end()
 		if !inTime {
-			return a, nil, fmt.Errorf("%w: decoding it takes longer than %v", ErrDamaged, childTime)
+			return a, nil, nil, fmt.Errorf("%w: decoding it takes longer than %v", ErrDamaged, childTime)
 		}
 	}
-	return a, nil, fmt.Errorf("%w: the decoder breaks down on it", ErrDamaged)
+	return a, nil, nil, fmt.Errorf("%w: the decoder breaks down on it", ErrDamaged)
+}
+
+// free has a child wait for the next photo.
+func (c *child) free() {
+	if len(c.memory) > keptMemory { // of which the system gets back the pages; where it can't, they stay
+		unix.Fallocate(int(c.shared.Fd()), unix.FALLOC_FL_PUNCH_HOLE|unix.FALLOC_FL_KEEP_SIZE, 0, int64(len(c.memory)))
+	}
+	hand.Lock()
+	idle = append(idle, c)
+	hand.Unlock()
 }
 
 // takeChild returns an idle child, unless it must be a new one or there is none.
@@ -112,12 +122,16 @@ func takeChild(anew bool) (*child, error) {
 		idle = idle[:n-1]
 		return c, nil
 	}
-	fd, err := unix.MemfdCreate("photo", unix.MFD_CLOEXEC)
+	fd, err := unix.MemfdCreate("photo", unix.MFD_CLOEXEC|unix.MFD_ALLOW_SEALING)
 	if err != nil {
 		return nil, err
 	}
 	c := &child{shared: os.NewFile(uintptr(fd), "photo")}
-	if err := c.start(); err != nil {
+	// a child that made it smaller would end its parent, too
+	if _, err = unix.FcntlInt(uintptr(fd), unix.F_ADD_SEALS, unix.F_SEAL_SHRINK); err == nil {
+		err = c.start()
+	}
+	if err != nil {
 		c.shared.Close()
 		return nil, err
 	}
@@ -146,21 +160,33 @@ func (c *child) end() {
 	c.cmd.Process.Kill()
 	c.cmd.Wait() // that it was killed is no news
 	c.shared.Close()
+	if c.memory != nil {
+		syscall.Munmap(c.memory)
+		c.memory = nil
+	}
 }
 
 // load shares a request's file with the child.
-func (c *child) load(r request, file []byte) error {
-	info, err := c.shared.Stat()
-	if err == nil && info.Size() < int64(r.size()) {
-		err = c.shared.Truncate(int64(r.size()))
+func (c *child) load(r request, file []byte) (err error) {
+	defer func() {
+		if err != nil {
+			c.end()
+		}
+	}()
+	if len(c.memory) < r.size() {
+		if err := c.shared.Truncate(int64(r.size())); err != nil {
+			return err
+		}
+		if c.memory != nil {
+			syscall.Munmap(c.memory)
+			c.memory = nil
+		}
+		if c.memory, err = syscall.Mmap(int(c.shared.Fd()), 0, r.size(), syscall.PROT_READ|syscall.PROT_WRITE, syscall.MAP_SHARED); err != nil {
+			return err
+		}
 	}
-	if err == nil {
-		_, err = c.shared.WriteAt(file, 0)
-	}
-	if err != nil {
-		c.end()
-	}
-	return err
+	copy(c.memory, file)
+	return nil
 }
 
 // run has a child answer a request. An error means that the child is broken.
@@ -171,14 +197,7 @@ func (c *child) run(r request) (a answer, pix []byte, err error) {
 	if err := c.answer.Decode(&a); err != nil {
 		return a, nil, err
 	}
-	pix = make([]byte, r.Job.bytes())
-	if _, err := c.shared.ReadAt(pix, int64(r.samplesAt())); err != nil {
-		return a, nil, err
-	}
-	if r.size() > keptMemory {
-		return a, pix, c.shared.Truncate(0)
-	}
-	return a, pix, nil
+	return a, c.memory[r.samplesAt():r.size():r.size()], nil
 }
 
 // serve answers requests until there are no more, which is when the parent ends,

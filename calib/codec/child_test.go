@@ -79,7 +79,7 @@ func TestChildDecodesTheSame(t *testing.T) {
 		whole := read(t, "q85.jpg")
 		w, h := size(t, whole)
 		for _, file := range [][]byte{whole, whole[:len(whole)/2], read(t, "progressive.jpg")} {
-			pix, err := DecodeJPEG(file, w, h)
+			pix, _, err := samples(DecodeJPEG(file, w, h))
 			all = append(all, pix)
 			errs = append(errs, errorText(err))
 		}
@@ -87,7 +87,7 @@ func TestChildDecodesTheSame(t *testing.T) {
 			file := read(t, filepath.Base(name))
 			h, err := ReadHEIFHeader(file)
 			errs = append(errs, errorText(err))
-			pix8, pix16, err := DecodeHEIF(file, h)
+			pix8, pix16, err := samples(DecodeHEIF(file, h))
 			all, errs = append(all, h.ICC, pix8), append(errs, errorText(err))
 			for _, v := range pix16 {
 				all[0] = append(all[0], byte(v>>8), byte(v))
@@ -109,6 +109,15 @@ func TestChildDecodesTheSame(t *testing.T) {
 	}
 }
 
+// samples are a copy; the decoder's are freed.
+func samples(s *Samples, err error) ([]uint8, []uint16, error) {
+	if err != nil {
+		return nil, nil, err
+	}
+	defer s.Free()
+	return slices.Clone(s.Pix8), slices.Clone(s.Pix16), nil
+}
+
 func errorText(err error) string {
 	if err == nil {
 		return ""
@@ -126,14 +135,37 @@ func TestChildThatBreaks(t *testing.T) {
 		if c.file == stalls {
 			childTime = time.Second
 		}
-		_, err := DecodeJPEG([]byte(c.file), 100, 100)
+		_, _, err := samples(DecodeJPEG([]byte(c.file), 100, 100))
 		if !errors.Is(err, ErrDamaged) || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v", c.file, err)
 		}
 		childTime = time.Minute
-		if _, err := DecodeJPEG(good, w, h); err != nil {
+		if _, _, err := samples(DecodeJPEG(good, w, h)); err != nil {
 			t.Errorf("the photo after %q: %v", c.file, err)
 		}
+	}
+}
+
+// The samples stay as they are until they are freed, whatever is decoded meanwhile.
+func TestSamplesStay(t *testing.T) {
+	inChildren(t)
+	file := read(t, "q85.jpg")
+	w, h := size(t, file)
+	first, err := DecodeJPEG(file, w, h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := slices.Clone(first.Pix8)
+	other := read(t, "progressive.jpg")
+	w, h = size(t, other)
+	if _, _, err := samples(DecodeJPEG(other, w, h)); err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(first.Pix8, want) {
+		t.Error("another photo's samples")
+	}
+	if first.Free(); len(idle) != 2 {
+		t.Errorf("%d children of two are idle", len(idle))
 	}
 }
 
@@ -143,7 +175,7 @@ func TestChildKilled(t *testing.T) {
 	good := read(t, "q85.jpg")
 	w, h := size(t, good)
 	for range 3 {
-		if _, err := DecodeJPEG(good, w, h); err != nil {
+		if _, _, err := samples(DecodeJPEG(good, w, h)); err != nil {
 			t.Fatal(err)
 		}
 		if len(idle) != 1 {
@@ -157,7 +189,7 @@ func TestChildKilled(t *testing.T) {
 		for _, c := range idle {
 			c.cmd.Process.Kill()
 		}
-		if _, err := DecodeJPEG(good, w, h); err != nil {
+		if _, _, err := samples(DecodeJPEG(good, w, h)); err != nil {
 			t.Fatal("with all children gone: ", err)
 		}
 		idle[0].end()
@@ -177,7 +209,7 @@ func TestNoChildToBeHad(t *testing.T) {
 	if err := syscall.Setrlimit(syscall.RLIMIT_NOFILE, &syscall.Rlimit{Cur: 3, Max: before.Max}); err != nil {
 		t.Fatal(err)
 	}
-	_, err := DecodeJPEG(good, w, h)
+	_, _, err := samples(DecodeJPEG(good, w, h))
 	if err := syscall.Setrlimit(syscall.RLIMIT_NOFILE, &before); err != nil {
 		t.Fatal(err)
 	}
@@ -192,7 +224,7 @@ func TestChildEndsWithItsParent(t *testing.T) {
 	inChildren(t)
 	good := read(t, "q85.jpg")
 	w, h := size(t, good)
-	if _, err := DecodeJPEG(good, w, h); err != nil {
+	if _, _, err := samples(DecodeJPEG(good, w, h)); err != nil {
 		t.Fatal(err)
 	}
 	c := idle[0]
@@ -228,7 +260,7 @@ func BenchmarkChild(b *testing.B) {
 			syscall.Getrusage(who, &before[i])
 		}
 		for b.Loop() {
-			if _, err := DecodeJPEG(buf.Bytes(), 4000, 3000); err != nil {
+			if _, _, err := samples(DecodeJPEG(buf.Bytes(), 4000, 3000)); err != nil {
 				b.Fatal(err)
 			}
 		}

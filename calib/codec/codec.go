@@ -70,12 +70,30 @@ func (j job) do(file, pix []byte) answer {
 	return a
 }
 
+// Samples are those of a picture, interleaved R, G, B, row by row from the top.
+// Whoever has used them frees them.
+type Samples struct {
+	Pix8  []uint8  // nil with more than 8 bits a sample
+	Pix16 []uint16 // scaled to 65535
+	child *child   // whose memory they are in, nil when it is this process's own
+}
+
+// Free ends the use of the samples, which are lost.
+func (s *Samples) Free() {
+	if s.child != nil {
+		s.child.free()
+	}
+	*s = Samples{}
+}
+
 // run does the job in a child if there are any and one can be had, else here. The
 // file must not be empty.
-func (j job) run(file []byte) (pix []byte, h HEIFHeader, err error) {
+func (j job) run(file []byte) (s *Samples, h HEIFHeader, err error) {
 	var a answer
+	var pix []byte
+	s = &Samples{}
 	if isolated {
-		a, pix, err = j.runInChild(file)
+		a, s.child, pix, err = j.runInChild(file)
 	}
 	switch {
 	case !isolated, errors.Is(err, errNoChild):
@@ -87,11 +105,15 @@ func (j job) run(file []byte) (pix []byte, h HEIFHeader, err error) {
 	err = ErrDamaged
 	switch a.Verdict {
 	case C.WHOLE:
-		return pix, a.Header, nil
+		if s.Pix8 = pix; j.Header.Bits > 8 && len(pix) > 0 {
+			s.Pix8, s.Pix16 = nil, unsafe.Slice((*uint16)(unsafe.Pointer(&pix[0])), len(pix)/2)
+		}
+		return s, a.Header, nil
 	case C.CUT_SHORT:
 		err = ErrCutShort
 	case C.UNSUPPORTED:
 		err = ErrUnsupported
 	}
+	s.Free()
 	return nil, h, fmt.Errorf("%w: %s", err, a.Says)
 }

@@ -21,7 +21,10 @@ func ReadHEIFHeader(file []byte) (HEIFHeader, error) {
 	if len(file) == 0 {
 		return HEIFHeader{}, ErrCutShort
 	}
-	_, h, err := job{Do: "heif header"}.run(file)
+	s, h, err := job{Do: "heif header"}.run(file)
+	if err == nil {
+		s.Free()
+	}
 	return h, err
 }
 
@@ -40,20 +43,15 @@ func readHEIFHeader(file []byte, says *C.char) (HEIFHeader, uint32) {
 	return h, verdict
 }
 
-// DecodeHEIF returns the samples of the file's main picture, interleaved R, G,
-// B, row by row from the top. libheif turns the picture upright itself: the
-// orientation that the EXIF block repeats must not be applied again. h is what
-// ReadHEIFHeader gave. With 8 bits per sample pix8 is set, with more pix16,
-// scaled to 65535.
-func DecodeHEIF(file []byte, h HEIFHeader) (pix8 []uint8, pix16 []uint16, err error) {
+// DecodeHEIF returns the samples of the file's main picture. libheif turns the
+// picture upright itself: the orientation that the EXIF block repeats must not be
+// applied again. h is what ReadHEIFHeader gave.
+func DecodeHEIF(file []byte, h HEIFHeader) (*Samples, error) {
 	if len(file) == 0 || h.Width <= 0 || h.Height <= 0 || h.Bits < 8 || h.Bits > 16 {
-		return nil, nil, ErrDamaged
+		return nil, ErrDamaged
 	}
-	pix, _, err := job{"heif", h}.run(file)
-	if err != nil || h.Bits == 8 {
-		return pix, nil, err
-	}
-	return nil, unsafe.Slice((*uint16)(unsafe.Pointer(&pix[0])), len(pix)/2), nil
+	s, _, err := job{"heif", h}.run(file)
+	return s, err
 }
 
 func decodeHEIF(file, pix []byte, h HEIFHeader, says *C.char) uint32 {

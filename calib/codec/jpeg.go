@@ -4,16 +4,16 @@ package codec
 // #include "jpeg.h"
 import "C"
 
-// DecodeJPEG returns the samples of a JPEG file that is width × height px by its
-// header, interleaved R, G, B, row by row from the top as stored.
+// DecodeJPEG returns the samples, as stored, of a JPEG file that is width × height
+// px by its header.
 // A picture that ends early is always noticed; bytes changed inside it only
 // where they break the code, about half the time for ten bytes or more.
-func DecodeJPEG(file []byte, width, height int) ([]uint8, error) {
+func DecodeJPEG(file []byte, width, height int) (*Samples, error) {
 	if len(file) == 0 || width <= 0 || height <= 0 {
 		return nil, ErrDamaged
 	}
-	pix, _, err := job{"jpeg", HEIFHeader{Width: width, Height: height}}.run(file)
-	return pix, err
+	s, _, err := job{"jpeg", HEIFHeader{Width: width, Height: height}}.run(file)
+	return s, err
 }
 
 func decodeJPEG(file, pix []byte, width, height int, says *C.char) uint32 {

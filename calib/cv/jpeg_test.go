@@ -29,10 +29,11 @@ func TestJPEGAsOpenCVReadsIt(t *testing.T) {
 			t.Fatalf("%s: IMDecode: %v", name, err)
 		}
 		defer bgr.Close()
-		ours, err := codec.DecodeJPEG(file, bgr.Cols(), bgr.Rows())
+		decoded, err := codec.DecodeJPEG(file, bgr.Cols(), bgr.Rows())
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}
+		ours := decoded.Pix8
 		theirs := bgr.ToBytes()
 		if len(ours) != len(theirs) {
 			t.Fatalf("%s: %d samples, want %d", name, len(ours), len(theirs))
