@@ -11,6 +11,10 @@ import (
 // angles.
 const unseenAngle = float32(-1)
 
+// How far along the axis the outline says something of a place, in radii of the
+// head: the body's, which is smooth, and the collar's, with its lips.
+const bodyReach, collarReach = 0.7, 0.15
+
 // axis is a line through the head in patch pixels, along which a part of it is
 // a body of revolution.
 type axis struct {
@@ -27,12 +31,12 @@ func (a axis) across(x, y float64) float64 { return (y-a.y)*a.dx - (x-a.x)*a.dy 
 //
 // A cast head is close to a body of revolution lying with its axis across the
 // line of sight, so its outline gives the radius r at each place along the
-// axis, and with y the distance from the axis the normal is
+// axis (see contour), and with y the distance from the axis the normal is
 // (−(r²)′/2, y, √(r²−y²)), up to its length. Body and collar each have an axis
 // of their own. Assumes a camera far away compared with the head's size; where
-// the head is flattened or lies askew the angle is wrong by as much as the
-// shape is, which the outline cannot tell. It fills in l.angles, l.axis, l.collar
-// and l.root.
+// the head is flattened or lies askew the angle is wrong by as much as the shape
+// is; some of that the outline tells, see contour. It fills in l.angles, l.axis,
+// l.collar, l.root and l.unevenDeg.
 func (l *look) viewingAngles() (err error) {
 	s := l.shape
 	l.angles = cv.NewPlane(s.w, s.h)
@@ -43,13 +47,15 @@ func (l *look) viewingAngles() (err error) {
 	if body, l.collar, l.root, err = splitCollar(s); err != nil {
 		return err
 	}
-	l.axis = mainAxis(body, l.root)
-	revolve(body, l.axis, s.radius, l.angles)
+	var c contour
+	l.axis, c = mainAxis(body, l.root, bodyReach*s.radius)
+	c.revolve(body, l.axis, l.angles)
+	l.unevenDeg = c.unevenDeg
 	if l.collar != nil {
 		a := axis{x: float64(s.centre.X), y: float64(s.centre.Y)}
 		cx, cy, _ := centroid(l.collar)
 		a.dx, a.dy = unit(cx-a.x, cy-a.y)
-		revolve(l.collar, a, s.radius, l.angles)
+		contourOf(l.collar, a, collarReach*s.radius).revolve(l.collar, a, l.angles)
 	}
 	return nil
 }
@@ -160,9 +166,11 @@ func (s *shape) ends(points []image.Point) (out []image.Point) {
 	return out
 }
 
-// mainAxis is the long axis of the body, towards the root of the hook; for a
-// body as wide as long, the line to the root.
-func mainAxis(body *image.Gray, root [2]float64) axis {
+// mainAxis is the long axis of the body, towards the root of the hook, and the
+// contour along it. A body as wide as long is taken along the line to the root; so
+// is one whose sides are more alike along that line: a ball without its collar is
+// longer across.
+func mainAxis(body *image.Gray, root [2]float64, reach float64) (axis, contour) {
 	x, y, n := centroid(body)
 	var xx, xy, yy float64
 	for i, v := range body.Pix {
@@ -171,55 +179,36 @@ func mainAxis(body *image.Gray, root [2]float64) axis {
 			xx, xy, yy = xx+dx*dx, xy+dx*dy, yy+dy*dy
 		}
 	}
-	a := axis{x: x, y: y}
-	angle := math.Atan2(2*xy, xx-yy) / 2
-	a.dx, a.dy = math.Cos(angle), math.Sin(angle)
+	toRoot := axis{x: x, y: y}
+	toRoot.dx, toRoot.dy = unit(root[0]-x, root[1]-y)
+	byRoot := contourOf(body, toRoot, reach)
 	mean, diff := (xx+yy)/2, math.Hypot((xx-yy)/2, xy)
 	if long := math.Sqrt((mean + diff) / max(mean-diff, 1)); long < 1.1 || n == 0 {
-		a.dx, a.dy = unit(root[0]-x, root[1]-y)
+		return toRoot, byRoot
 	}
+	a := axis{x: x, y: y}
+	a.dy, a.dx = math.Sincos(math.Atan2(2*xy, xx-yy) / 2)
 	if a.dx*(root[0]-x)+a.dy*(root[1]-y) < 0 {
 		a.dx, a.dy = -a.dx, -a.dy
 	}
-	return a
+	if c := contourOf(body, a, reach); c.unevenDeg < 2*byRoot.unevenDeg {
+		return a, c
+	}
+	return toRoot, byRoot
 }
 
-// revolve fills the viewing angles of one part of the head.
-func revolve(part *image.Gray, a axis, radius float64, angles cv.Plane) {
-	lo, hi := extents(part, a)
-	if len(lo) == 0 {
-		return
-	}
-	kMin, kMax := math.MaxInt, math.MinInt
-	for k := range lo {
-		kMin, kMax = min(kMin, k), max(kMax, k)
-	}
-	n := kMax - kMin + 1
-	mid, sq := make([]float64, n), make([]float64, n)
-	for j := range n {
-		l, ok := lo[kMin+j]
-		if !ok {
-			if j > 0 {
-				mid[j], sq[j] = mid[j-1], sq[j-1]
-			}
-			continue
-		}
-		h := hi[kMin+j]
-		mid[j], sq[j] = (l+h)/2, (h-l)*(h-l)/4
-	}
-	smoothing := 0.04 * radius
-	mid, sq = smooth1(mid, 2*smoothing), smooth1(sq, smoothing)
+// revolve fills the viewing angles of a part of the head from its contour.
+func (c contour) revolve(part *image.Gray, a axis, angles cv.Plane) {
 	for i, v := range part.Pix {
 		if v == 0 {
 			continue
 		}
 		x, y := float64(i%part.Stride), float64(i/part.Stride)
-		j := min(max(int(math.Round(a.along(x, y)))-kMin, 0), n-1)
-		slope := (sq[min(j+1, n-1)] - sq[max(j-1, 0)]) / float64(max(min(j+1, n-1)-max(j-1, 0), 1)) / 2
-		t := a.across(x, y) - mid[j]
-		r2 := max(sq[j], 1)
-		z := math.Sqrt(max(r2-t*t, 0))
-		angles.Pix[i] = float32(math.Acos(min(1, z/math.Sqrt(slope*slope+r2))) * 180 / math.Pi)
+		k := min(max(int(math.Round(a.along(x, y)))-c.first, 0), len(c.mid)-1)
+		t := a.across(x, y) - c.mid[k]
+		square := max(c.square[k], 1)
+		z := math.Sqrt(max(square-t*t, 0))
+		angles.Pix[i] = float32(math.Acos(min(1, z/math.Sqrt(sq(c.slope[k])+square))) * 180 / math.Pi)
 	}
 }
 
@@ -256,22 +245,6 @@ func halfWidths(part *image.Gray, a axis) map[int]float64 {
 		lo[k] = (hi[k] - lo[k]) / 2
 	}
 	return lo
-}
-
-// smooth1 is a running Gaussian mean, the ends carried on.
-func smooth1(v []float64, sigma float64) []float64 {
-	reach := int(3*sigma) + 1
-	out := make([]float64, len(v))
-	for i := range v {
-		var s, w float64
-		for d := -reach; d <= reach; d++ {
-			g := math.Exp(-float64(d*d) / (2 * sigma * sigma))
-			s += g * v[min(max(i+d, 0), len(v)-1)]
-			w += g
-		}
-		out[i] = s / w
-	}
-	return out
 }
 
 func centroid(m *image.Gray) (x, y float64, n int) {

@@ -78,7 +78,11 @@ func measureBareness(l *look, c *coat) bareness {
 		limit[k] = float32(math.Inf(1))
 		if len(m) > 50 && k >= leastClass {
 			limit[k] = float32(surelyNeutral(m))
-			if k >= vividClass { // a vivid coat is never as neutral as this: most of what is left is bare
+			switch {
+			case k < vividClass:
+			case nth(m, len(m)/2) > leastNeutral: // most of them are bare, and say nothing of the coat's scatter
+				limit[k] = leastNeutral
+			default: // a vivid coat is never as neutral as this
 				limit[k] = min(limit[k], 0.9)
 			}
 		}

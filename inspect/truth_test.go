@@ -191,11 +191,11 @@ func TestTravelIsTheCoats(t *testing.T) {
 		spec scene.Spec
 		most float64 // ΔE00
 	}{
-		// other noise draws another outline, by a px or two, and other angles with it
-		"half the exposure":     {half, 2},
-		"another white balance": {tinted, 3},
-		"a turn by 90°":         {turned, 3},
-		"a shift by 40 px":      {moved, 4},
+		// measured 0.2 to 0.8: other noise draws another outline, by a px or two, and other angles with it
+		"half the exposure":     {half, 1},
+		"another white balance": {tinted, 1.5},
+		"a turn by 90°":         {turned, 1.5},
+		"a shift by 40 px":      {moved, 1},
 	} {
 		ph, _, _ := measured(t, c.spec)
 		worst := 0.0

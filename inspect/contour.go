@@ -1,0 +1,116 @@
+package inspect
+
+import (
+	"image"
+	"math"
+	"slices"
+)
+
+// A contour is the outline of a body of revolution along its axis, one entry for
+// each patch px from first on.
+type contour struct {
+	first     int
+	mid       []float64 // of the outline, across the axis, px
+	square    []float64 // of the radius, px²
+	slope     []float64 // half of how fast the square grows along the axis, px
+	unevenDeg float64   // root mean square over the surface of the angle between the two sides' slopes: about 0 of a body of revolution
+}
+
+// contourOf takes the contour of a part of the head, empty when that is.
+//
+// An outline is a px or two off here and there, where a lip, a lump or the wire
+// sticks to it or the coat looks like the card, and normals come from its slope,
+// which that disturbs most. The square of the radius goes as a quadratic along the
+// axis of a ball, an egg and a cone alike, so quadratics are laid through what both
+// sides of the outline say within reach px.
+func contourOf(part *image.Gray, a axis, reach float64) (c contour) {
+	lo, hi := extents(part, a)
+	if len(lo) == 0 {
+		return c
+	}
+	first, last := math.MaxInt, math.MinInt
+	for k := range lo {
+		first, last = min(first, k), max(last, k)
+	}
+	n := last - first + 1
+	c = contour{first: first, mid: make([]float64, n), square: make([]float64, n), slope: make([]float64, n)}
+	var at, mids []float64
+	for k := range n {
+		if l, ok := lo[first+k]; ok {
+			at, mids = append(at, float64(k)), append(mids, (l+hi[first+k])/2)
+		}
+	}
+	for k := range c.mid {
+		c.mid[k], _ = localFit(at, mids, 1, float64(k), 2*reach)
+	}
+	var both, low, high []float64 // squares of the radius
+	twice := make([]float64, 0, 2*n)
+	uneven, all := 0.0, 0.0 // over the surface
+	for _, t := range at {
+		k := int(t)
+		l, h := sq(c.mid[k]-lo[first+k]), sq(hi[first+k]-c.mid[k])
+		twice, both = append(twice, t, t), append(both, l, h)
+		low, high = append(low, l), append(high, h)
+	}
+	for k := range c.square {
+		square, slope := localFit(twice, both, 2, float64(k), reach)
+		c.square[k], c.slope[k] = square, slope/2
+		_, below := localFit(at, low, 2, float64(k), reach)
+		_, above := localFit(at, high, 2, float64(k), reach)
+		r := 2 * math.Sqrt(max(square, 1))
+		uneven, all = uneven+r*sq(math.Atan(above/r)-math.Atan(below/r)), all+r
+	}
+	c.unevenDeg = math.Sqrt(uneven/all) * 180 / math.Pi
+	return c
+}
+
+// localFit is the value and the slope at x of a polynomial, up to degree 2, laid
+// through the values at sorted places within reach of it. What lies far off has no
+// say (locally weighted regression, with its weights: W. S. Cleveland, J. Am. Stat.
+// Assoc. 74, 829–836, 1979).
+func localFit(at, values []float64, degree int, x, reach float64) (value, slope float64) {
+	const least = 6 // places
+	lo, _ := slices.BinarySearch(at, x-reach)
+	hi, _ := slices.BinarySearch(at, x+reach)
+	if hi-lo < least {
+		lo, hi = max(0, min(lo, len(at)-least)), min(len(at), max(hi, least))
+	}
+	at, values = at[lo:hi], values[lo:hi]
+	var p [3]float64
+	left, over := make([]float64, len(at)), make([]float64, len(at))
+	far := math.Inf(1)
+	for range 4 {
+		rows := [][]float64{make([]float64, degree+2), make([]float64, degree+2), make([]float64, degree+2)}[:degree+1]
+		for i, t := range at {
+			d := (t - x) / reach
+			cube := 1 - math.Abs(d*d*d)
+			w := max(cube, 1e-3)
+			w *= w * w
+			if r := left[i] / far; math.Abs(r) < 1 {
+				w *= sq(1 - r*r)
+			} else {
+				continue
+			}
+			powers := [3]float64{1, d, d * d}
+			for j, row := range rows {
+				for k := range row[:degree+1] {
+					row[k] += w * powers[j] * powers[k]
+				}
+				row[degree+1] += w * powers[j] * values[i]
+			}
+		}
+		fit, ok := solve(rows)
+		if !ok {
+			break
+		}
+		copy(p[:], fit)
+		for i, t := range at {
+			d := (t - x) / reach
+			left[i] = values[i] - (p[0] + d*(p[1]+d*p[2]))
+			over[i] = math.Abs(left[i])
+		}
+		slices.Sort(over)
+		far = 6*over[len(over)/2] + 1e-9
+	}
+	return p[0], p[1] / reach
+}
