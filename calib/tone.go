@@ -261,6 +261,8 @@ const (
 	usualBend = (flattest + steepest) / 2
 )
 
+const mostLift = 0.1 // the amplitude of a Bend that lifts or lowers what surrounds the card in lightness
+
 // UsualTone undoes the curve of a camera of which nothing is known: the middle of
 // the range that such curves lie in. A correction by the expected value is what is
 // known best of an effect that surely has a sign (JCGM 100:2008, 3.2.3).
@@ -280,7 +282,7 @@ func UnknownTone() float64 {
 	undo := UsualTone()
 	for k := range 5 {
 		steep := flattest + (steepest-flattest)*float64(k)/4
-		for _, lift := range []float64{-0.1, 0, 0.1} {
+		for _, lift := range []float64{-mostLift, 0, mostLift} {
 			camera := Tone{Bend: []float64{lift, bendAtCard(steep)}}
 			seen := func(v float64) float64 { return undo.straighten(camera.straighten(v)) }
 			for _, want := range target24 {
@@ -292,6 +294,26 @@ func UnknownTone() float64 {
 		}
 	}
 	return math.Sqrt(sum / float64(n))
+}
+
+// OtherTones are what a colour would have come out as had the usual tone been undone
+// for a camera whose curve is one standard deviation steeper than the usual one, and
+// for one that lifts the card's surroundings by one: within their ranges all curves
+// are taken to be equally likely (JCGM 100:2008, 4.3.7). The card is taken to be
+// exposed as 18 %.
+func OtherTones(c Lab) [2]Lab {
+	undo, lin := UsualTone(), c.LinearRGB()
+	cameras := [2]Tone{
+		{Bend: []float64{0, bendAtCard(usualBend + (steepest-flattest)/math.Sqrt(12))}},
+		{Bend: []float64{mostLift / math.Sqrt(3), bendAtCard(usualBend)}},
+	}
+	var out [2]Lab
+	for k, camera := range cameras {
+		seen := func(v float64) float64 { return undo.straighten(camera.straighten(v)) }
+		card := CardReflectance / seen(CardReflectance)
+		out[k] = LinearRGB{card * seen(lin.R), card * seen(lin.G), card * seen(lin.B)}.Lab()
+	}
+	return out
 }
 
 // Straightened is reflectance, as Reflect makes it, after a tone is undone that

@@ -3,6 +3,7 @@ package calib
 import (
 	"image"
 	"math"
+	"math/rand/v2"
 	"path/filepath"
 	"testing"
 )
@@ -38,6 +39,38 @@ func TestUnknownTone(t *testing.T) {
 	}
 	if u := UnknownTone(); u < 1 || u > 6 {
 		t.Errorf("UnknownTone() = %.2f, want a few ΔE00", u)
+	}
+}
+
+// Over cameras drawn from all the range, 24-patch colours come out about as far off
+// as OtherTones says, and nearly all within twice that.
+func TestOtherTones(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 5))
+	undo := UsualTone()
+	within, n, off, said := 0.0, 0.0, 0.0, 0.0
+	for range 60 {
+		steep := flattest + (steepest-flattest)*random.Float64()
+		camera := Tone{Bend: []float64{mostLift * (2*random.Float64() - 1), bendAtCard(steep)}}
+		seen := func(v float64) float64 { return undo.straighten(camera.straighten(v)) }
+		for _, want := range target24 {
+			c := want.LinearRGB()
+			card := CardReflectance / seen(CardReflectance)
+			got := LinearRGB{card * seen(c.R), card * seen(c.G), card * seen(c.B)}.Lab()
+			others := OtherTones(got)
+			d, u := DeltaE2000(want, got), math.Hypot(DeltaE2000(got, others[0]), DeltaE2000(got, others[1]))
+			if n++; d <= 2*u {
+				within++
+			}
+			off, said = off+d*d, said+u*u
+		}
+	}
+	if r := math.Sqrt(off / said); r < 0.8 || r > 1.2 || within/n < 0.93 {
+		t.Errorf("errors are %.2f times what is said, %.3f of them within twice; want 1 ± 0.2, 0.93 or more", r, within/n)
+	}
+	for _, c := range OtherTones(LinearRGB{CardReflectance, CardReflectance, CardReflectance}.Lab()) {
+		if d := DeltaE2000(LinearRGB{CardReflectance, CardReflectance, CardReflectance}.Lab(), c); d > 1e-6 {
+			t.Errorf("the card's own grey moves by ΔE00 %g, want 0", d)
+		}
 	}
 }
 

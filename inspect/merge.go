@@ -136,7 +136,7 @@ func PoolTravel(travels []*Travel) *Travel {
 		return travels[0]
 	}
 	out := &Travel{Light: commonLight(travels), Curve: []TravelBin{}}
-	var within []TravelBin // with the doubt that each photo states, without the scatter between them
+	var within []TravelBin // with the doubt that each photo states, without tone and the scatter between them
 	for k := range bins {
 		deg := (float64(k) + 0.5) * binDeg
 		var sum TravelBin
@@ -156,16 +156,17 @@ func PoolTravel(travels []*Travel) *Travel {
 		}
 		w := float64(sum.Px)
 		mean := TravelBin{ViewingDeg: deg, L: sum.L / w, A: sum.A / w, B: sum.B / w, Px: sum.Px}
-		var own, noise, between float64
+		var own, noise, tone, between float64
 		n := float64(len(same))
 		for _, b := range same {
 			d := calib.DeltaE2000(mean.lab(), b.lab())
-			own, noise = own+b.U*b.U/n, noise+b.NoiseU*b.NoiseU/n
+			own, noise = own+sq(b.withoutTone().U)/n, noise+sq(b.NoiseU)/n
+			tone += b.ToneU / n
 			between += d * d / n
 		}
-		mean.U, mean.NoiseU = math.Sqrt(own/n), math.Sqrt(noise/n)
+		mean.U, mean.NoiseU, mean.ToneU = math.Sqrt(own/n), math.Sqrt(noise/n), tone
 		within = append(within, mean)
-		mean.U = math.Sqrt(max(own, between) / n)
+		mean.U = math.Hypot(math.Sqrt(max(own, between)/n), tone)
 		out.Curve = append(out.Curve, mean)
 	}
 	// A photo that is lighter than another as a whole travels no less: what

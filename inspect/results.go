@@ -286,6 +286,7 @@ type TravelBin struct {
 	Px         int     `json:"px"`
 	U          float64 `json:"u"`       // standard uncertainty as a colour difference, ΔE00
 	NoiseU     float64 `json:"u_noise"` // the part of it that is this bin's alone
+	ToneU      float64 `json:"u_tone"`  // the part of it that all photos of a camera of unknown tone curve share
 }
 
 // Coverage is how much of the visible head shows no coat.

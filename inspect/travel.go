@@ -68,7 +68,14 @@ func measureTravel(l *look, leaveOut []bool, light string) *Travel {
 		})
 	}
 	l.addSystematic(t.Curve)
-	t.summarise(t.Curve)
+	within := slices.Clone(t.Curve)
+	if l.tone != nil {
+		for k := range t.Curve {
+			t.Curve[k].addTone()
+			within[k].ToneU = t.Curve[k].ToneU
+		}
+	}
+	t.summarise(within)
 	l.places = l.placesOf(&parts)
 	return t
 }

@@ -26,6 +26,7 @@ func (t *Travel) summarise(c []TravelBin) {
 		t.Shift = &Shift{s.most, s.u, s.interval, between}
 	}
 	t.HueArcDeg, t.HueArcU = hueArc(c)
+	t.addTone(c)
 	chroma, light := [2]float64{math.Inf(1), 0}, [2]float64{math.Inf(1), 0}
 	for _, b := range t.Curve {
 		chroma[0], chroma[1] = min(chroma[0], b.lab().Chroma()), max(chroma[1], b.lab().Chroma())
@@ -57,23 +58,27 @@ func (t *Travel) scatter(travels []*Travel) {
 		}
 	}
 	if t.DeltaE00Max != nil {
-		widen(*t.DeltaE00Max, t.U, t.Interval, most)
+		widen(*t.DeltaE00Max, t.U, t.Interval, ofMean(most))
 	}
 	if t.Shift != nil {
-		widen(t.Shift.DeltaE00, &t.Shift.U, &t.Shift.Interval, shift)
+		widen(t.Shift.DeltaE00, &t.Shift.U, &t.Shift.Interval, ofMean(shift))
 	}
 	if t.HueArcDeg != nil {
-		widen(*t.HueArcDeg, t.HueArcU, new([2]float64), arc)
+		widen(*t.HueArcDeg, t.HueArcU, new([2]float64), ofMean(arc))
 	}
 }
 
-// widen adds the standard error of the mean of values to the doubt of a pooled
-// value. An interval that begins at 0 goes on doing so.
-func widen(value float64, u *float64, interval *[2]float64, values []float64) {
+// ofMean is the standard error of the mean of values, 0 of fewer than two.
+func ofMean(values []float64) float64 {
 	if len(values) < 2 {
-		return
+		return 0
 	}
-	e := stat.StdErr(stat.StdDev(values, nil), float64(len(values)))
+	return stat.StdErr(stat.StdDev(values, nil), float64(len(values)))
+}
+
+// widen adds an independent standard uncertainty e to the doubt of a value. An
+// interval that begins at 0 goes on doing so.
+func widen(value float64, u *float64, interval *[2]float64, e float64) {
 	*u = math.Hypot(*u, e)
 	interval[0] = max(0, value-math.Hypot(value-interval[0], 1.96*e))
 	interval[1] = value + math.Hypot(interval[1]-value, 1.96*e)
@@ -105,9 +110,10 @@ func travelOf(c []TravelBin) (s spread, betweenDeg [2]float64) {
 
 // Apart is how far two colours at the same viewing angle lie apart, without
 // what their doubt alone would add: ΔE00, its standard uncertainty and its 95 %
-// interval, which begins at 0 where they may be the same colour.
+// interval, which begins at 0 where they may be the same colour. Both are taken to
+// be one camera's, whose tone curve bends them alike.
 func Apart(a, b TravelBin) (deltaE00, u float64, interval [2]float64) {
-	both := []float64{a.U, b.U}
+	both := []float64{a.withoutTone().U, b.withoutTone().U}
 	s := spreadOf(func(i, j int) float64 { return a.between(b) }, both, both)
 	return s.most, s.u, s.interval
 }
