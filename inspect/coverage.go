@@ -245,13 +245,18 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 // within fractions of a millimetre, while a coat that turns grey on its way from
 // one hue to another, or in the shade, does so slowly.
 func (b bareness) standsOut(l *look, sp spot, labels []int32) bool {
-	const away = 8     // px from the spot to where the coat is whole again
 	const least = 0.35 // neutral share
+	away := 8          // px from the spot to where the coat is whole again
+	if b.level[sp.pixels[len(sp.pixels)/2]].tells() {
+		// On a light coat a spot's soft edge can be told from any shade: powder thins
+		// out over as much as half a millimetre (common practice, no source) of the 7
+		// that a head is across, at a spot's edge over its own radius.
+		away = int(max(8, min(sp.diameter()/2, l.shape.radius/7)))
+	}
 	w, h := l.shape.w, l.shape.h
 	own := labels[sp.pixels[0]]
 	var inside, around []float64
 	for _, i := range sp.pixels {
-
 		inside = append(inside, float64(b.bare(i)))
 		x, y := i%w, i/w
 		for _, d := range [4]image.Point{{X: away}, {X: -away}, {Y: away}, {Y: -away}} {

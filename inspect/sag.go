@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -106,10 +107,11 @@ func (f *film) measureOutline(r *Relief) ([]ReliefFault, error) {
 	if math.IsNaN(spread) {
 		return nil, nil
 	}
+	away := f.castForm(rim, ref, smooth)
 	u := f.outlineDoubt(spread)
 	var faults []ReliefFault
 	most := 0.0
-	for _, b := range bulges(rim, ref.away, smooth, max(believedMM, 4*u)) {
+	for _, b := range bulges(rim, away, smooth, max(believedMM, 4*u)) {
 		most = max(most, b.height)
 		at := f.photoPoint(rim[b.at])
 		fault := ReliefFault{Kind: f.kindOf(rim[b.at], b), X: at.X, Y: at.Y, Place: "on the outline", Confidence: 1 - math.Exp(-b.height/(4*u))}
@@ -120,6 +122,54 @@ func (f *film) measureOutline(r *Relief) ([]ReliefFault, error) {
 		f.fillOutline(r, rim, smooth, most, u)
 	}
 	return faults, nil
+}
+
+// castForm takes out of the distances, smoothed in place and unsmoothed, what the
+// head's other side rises by too: castings are the same on both sides of the line
+// along their hook, so that is the casting's own form, a shoulder say. What lies
+// so near that line that a bulge may reach its own mirror image stays. The line is
+// known to a few degrees, which moves a mirror image by less than a bulge is long.
+// Where the eye's foot hides the other side, the nearest of it that is seen counts,
+// as far as a lump is long.
+func (f *film) castForm(rim []rimPoint, ref *shapeFit, smooth []float64) []float64 {
+	away := slices.Clone(ref.away)
+	long := math.Hypot(f.root.x-ref.p[0], f.root.y-ref.p[1])
+	if ref.name == "mirror image" || long < f.look.shape.radius*f.mm/2 {
+		return away // it has no sides that differ, or no line
+	}
+	ux, uy := (f.root.x-ref.p[0])/long, (f.root.y-ref.p[1])/long
+	form := make([]float64, len(rim))
+	for k, q := range rim {
+		off := (q.y-ref.p[1])*ux - (q.x-ref.p[0])*uy
+		if 2*math.Abs(off) < narrowMM {
+			continue
+		}
+		x, y := q.x+2*off*uy, q.y-2*off*ux
+		reach := bulgeMM
+		if !seenAt(rim, x, y) {
+			reach = narrowMM
+		}
+		for j, o := range rim {
+			if math.Hypot(o.x-x, o.y-y) < reach && smooth[j] > form[k] {
+				form[k] = smooth[j]
+			}
+		}
+	}
+	for k, own := range form {
+		if smooth[k] > 0 {
+			own = min(own, smooth[k])
+			smooth[k], away[k] = smooth[k]-own, away[k]-own
+		}
+	}
+	return away
+}
+
+// seenAt tells whether the place of the rim nearest to x, y mm is trusted.
+func seenAt(rim []rimPoint, x, y float64) bool {
+	near := slices.MinFunc(rim, func(a, b rimPoint) int {
+		return cmp.Compare(math.Hypot(a.x-x, a.y-y), math.Hypot(b.x-x, b.y-y))
+	})
+	return near.trusted
 }
 
 // resettle lays the reference anew on what is no bulge, so that a bulge does not
@@ -158,11 +208,14 @@ func (f *film) outlineDoubt(spread float64) float64 { return math.Hypot(spread, 
 // foot of the bulge runs out slowly, as a share; see TestSagsComeBack.
 const wideFoot = 0.2
 
+// narrowMM is how long along the outline a lump may be; what is longer is a sag.
+// Common practice, no source.
+const narrowMM = 3.0
+
 // kindOf names a bulge: a cone where paint ran to the tip and stands off it, a
 // lump where it is narrow, else a sag. A run down the side looks like either from
 // where it shows on the outline. Widths are common practice, no source.
 func (f *film) kindOf(q rimPoint, b bulge) string {
-	const narrowMM = 3.0
 	x, y := unit(f.root.x, f.root.y)
 	toTip := -(q.x*x + q.y*y) / max(math.Hypot(q.x, q.y), 1e-9)
 	switch {

@@ -45,3 +45,38 @@ func TestSagsComeBack(t *testing.T) {
 		}
 	}
 }
+
+// What a casting has on both sides is its form: shoulders, one of them hidden by
+// the eye's foot in part, are no bulges; one that has no like is.
+func TestCastFormIsNoBulge(t *testing.T) {
+	const r = 3.5
+	bump := func(deg, at float64) float64 { return math.Exp(-sq((deg - at) / 12)) }
+	rise := func(heights ...float64) (left, right float64) {
+		f := &film{look: &look{shape: &shape{radius: r}}, mm: 1, root: rimPoint{x: 2 * r}}
+		ref := &shapeFit{p: []float64{0, 0, r}}
+		var rim []rimPoint
+		for deg := 0.0; deg < 360; deg += 3 {
+			h := heights[0]*bump(deg, 60) + heights[1]*bump(deg, 300)
+			sin, cos := math.Sincos(deg * math.Pi / 180)
+			rim = append(rim, rimPoint{x: (r + h) * cos, y: (r + h) * sin, trusted: deg < 45 || deg > 63})
+			ref.away = append(ref.away, h)
+		}
+		smooth, _ := sways(rim, ref.away)
+		f.castForm(rim, ref, smooth)
+		for k, q := range rim {
+			if q.y > 0 && smooth[k] > left {
+				left = smooth[k]
+			} else if q.y < 0 && smooth[k] > right {
+				right = smooth[k]
+			}
+		}
+		return left, right
+	}
+	// the running median takes 0.15 mm of 0.7
+	if left, right := rise(0.7, 0.7); left > 0.3 || right > 0.3 {
+		t.Errorf("shoulders on both sides rise by %.2f and %.2f mm", left, right)
+	}
+	if _, right := rise(0, 0.7); right < 0.5 {
+		t.Errorf("a sag on one side, 0.7 mm high, rises by %.2f mm", right)
+	}
+}

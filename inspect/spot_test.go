@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -203,5 +204,20 @@ func TestSpotCurve(t *testing.T) {
 	}
 	if rate := float64(stray) / float64(max(clean, 1)); rate > 3 {
 		t.Errorf("%.1f false spots a clean head, want 3 at most", rate)
+	}
+}
+
+// A wide spot whose edge fades over half a millimetre is found on a pale coat: at
+// its edge the powder thins out, it does not end.
+func TestSoftSpotOnPaleCoat(t *testing.T) {
+	spec := onCard(scene.Ball, scene.Coat{Pigment: scene.RGB{0.72, 0.6, 0.4}, HalfUM: 12})
+	spec.Light = scene.Tent(6500)
+	spec.Pieces[0].Bare = []scene.Bare{{At: scene.Place{AlongMM: -0.5, AroundDeg: 15, Facing: true}, WidthMM: 1.3, SoftMM: 0.5}}
+	ph, _, truth := measured(t, spec)
+	drawn := truth.BareSpots[0]
+	if !slices.ContainsFunc(ph.BareSpots, func(s BareSpot) bool {
+		return math.Hypot(s.X-drawn.X, s.Y-drawn.Y)*spec.MMPerPx < 0.2 && *s.DiameterMM >= DefaultLimits().BareSpotMM
+	}) {
+		t.Errorf("a spot of %.2f mm is not found", drawn.DiameterMM)
 	}
 }
