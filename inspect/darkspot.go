@@ -94,13 +94,12 @@ func (l *look) darkSpots(b bareness) (*image.Gray, error) {
 		return nil, err
 	}
 	light, all := make([]int, len(blobs)+1), make([]int, len(blobs)+1)
-	const beside = 5 // px from a spot to the coat around it
 	for i, label := range labels {
 		if label == 0 {
 			continue
 		}
 		x, y := i%s.w, i/s.w
-		for _, d := range [4]image.Point{{X: beside}, {X: -beside}, {Y: beside}, {Y: -beside}} {
+		for _, d := range [4]image.Point{{X: besideSpot}, {X: -besideSpot}, {Y: besideSpot}, {Y: -besideSpot}} {
 			q := image.Pt(x, y).Add(d)
 			if !q.In(out.Rect) {
 				continue

@@ -48,16 +48,15 @@ func (l *look) findEye(mmPerPx float64) (eye, error) {
 }
 
 // behind finds out which of the bare spots are the eye's: what its ring covers, or
-// an eye seen on edge in front of the head, which is a bar of bare metal.
+// an eye seen on edge in front of the head, which is a bar of bare metal. A head
+// has one eye.
 func (e *eye) behind(l *look, spots []spot) {
 	for _, sp := range spots {
 		switch {
 		case e.ring != nil && e.covered(l, sp):
-		case l.isBar(sp):
-			if e.ring == nil {
-				at := l.toPhoto(sp.blob.X, sp.blob.Y)
-				e.at, e.note = &at, noteOnEdge
-			}
+		case e.ring == nil && l.isBar(sp):
+			at := l.toPhoto(sp.blob.X, sp.blob.Y)
+			e.at, e.note = &at, noteOnEdge
 		default:
 			continue
 		}
@@ -96,8 +95,8 @@ func (e *eye) covered(l *look, sp spot) bool {
 }
 
 // isBar tells whether a bare spot has the shape and place of an eye on edge: a
-// bar twice as long as thick and more, on the line that the hook leaves along,
-// for the eye stands in the plane the casting was parted in. Eyes are 2.2 to 3 mm
+// bar twice as long as thick and more, on and along the line that the hook leaves
+// by, for the eye stands in the plane the casting was parted in. Eyes are 2.2 to 3 mm
 // across and their wire is 0.7 to 1 mm thick on heads of 6 to 9 mm (common
 // practice, no source).
 func (l *look) isBar(sp spot) bool {
@@ -106,7 +105,13 @@ func (l *look) isBar(sp spot) bool {
 	if width < 0.12*s.radius || width > 0.45*s.radius || length < 0.4*s.radius || length > 1.25*s.radius || length < 1.7*width {
 		return false
 	}
-	return sp.rim < 75 && math.Abs(l.axis.across(sp.blob.X, sp.blob.Y)) < 0.45*s.radius
+	along, across := 0.0, 0.0
+	for _, i := range sp.pixels {
+		dx, dy := float64(i%s.w)-sp.blob.X, float64(i/s.w)-sp.blob.Y
+		along += sq(dx*l.axis.dx + dy*l.axis.dy)
+		across += sq(dy*l.axis.dx - dx*l.axis.dy)
+	}
+	return along > across && sp.rim < 75 && math.Abs(l.axis.across(sp.blob.X, sp.blob.Y)) < 0.45*s.radius
 }
 
 func sq(v float64) float64 { return v * v }

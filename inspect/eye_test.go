@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"jigloupe/calib"
+	"jigloupe/calib/cv"
 	"jigloupe/inspect/scene"
 )
 
@@ -226,6 +227,38 @@ func TestEyeBearsAnyScale(t *testing.T) {
 	for _, mm := range []float64{0, 1e-9, 1e-4, 0.5, 10, 1e6} {
 		if _, err := l.findEye(mm); err != nil {
 			t.Errorf("%g mm per px: %v", mm, err)
+		}
+	}
+}
+
+// An eye on edge before the head is a bar along the hook. A bar across it is a
+// bare band around the head, and so is any bar on a head whose eye is seen
+// elsewhere.
+func TestBareBandIsNoEye(t *testing.T) {
+	const n = 200
+	for _, c := range []struct {
+		name       string
+		long, wide int // px along the hook and across it
+		ring       *ring
+		want       int
+	}{
+		{"an eye on edge", 60, 22, nil, 1},
+		{"a band around the head", 22, 60, nil, 0},
+		{"a bar, and the eye beside the head", 60, 22, &ring{x: 500, y: 500, long: 20, half: 5, flat: 1}, 0},
+	} {
+		l := &look{
+			patch: patch{Linear: &calib.Linear{Width: n, Height: n, Step: 1}},
+			shape: &shape{w: n, h: n, radius: 80}, axis: axis{x: n / 2, y: n / 2, dx: 1},
+		}
+		sp := spot{blob: cv.Blob{X: n / 2, Y: n / 2}}
+		for y := (n - c.wide) / 2; y < (n+c.wide)/2; y++ {
+			for x := (n - c.long) / 2; x < (n+c.long)/2; x++ {
+				sp.pixels = append(sp.pixels, y*n+x)
+			}
+		}
+		e := eye{ring: c.ring, grid: l.patch}
+		if e.behind(l, []spot{sp}); min(len(e.covers), 1) != c.want {
+			t.Errorf("%s: the eye covers %d px", c.name, len(e.covers))
 		}
 	}
 }

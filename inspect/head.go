@@ -26,7 +26,8 @@ type shape struct {
 // than the wire can reach (morphological opening), with its sharp corners.
 //
 // An eye in front of the head can be a hole in the piece, and the head then seem
-// smaller than it is: it is filled and the head split again.
+// smaller than it is: it is filled and the head split again. So is bare metal that
+// looks like card in shadow: what is left beside it may be as thin as wire.
 func splitHead(t *tones, edge cv.Plane, piece *image.Gray, near image.Point) (*shape, error) {
 	if slices.Max(piece.Pix) == 0 {
 		return nil, errNoPiece
@@ -39,13 +40,53 @@ func splitHead(t *tones, edge cv.Plane, piece *image.Gray, near image.Point) (*s
 	if err != nil {
 		return nil, err
 	}
-	if float64(slices.Max(s.depth.Pix)) < 1.05*s.radius {
-		return s, nil
+	filled, err := s.fillGaps(piece)
+	if err != nil || !filled && float64(slices.Max(s.depth.Pix)) < 1.05*s.radius {
+		return s, err
 	}
 	for i, v := range s.head.Pix {
 		piece.Pix[i] |= v
 	}
 	return splitSolid(t, edge, piece)
+}
+
+// fillGaps fills the holes of a piece that the head surrounds but for a part: the
+// hole of an eye beside the head has wire around more than half of it.
+func (s *shape) fillGaps(piece *image.Gray) (filled bool, err error) {
+	const most = 2.0 / 3 // of a hole's border
+	solid, err := fillHoles(piece)
+	if err != nil {
+		return false, err
+	}
+	for i, v := range piece.Pix {
+		solid.Pix[i] &^= v
+	}
+	labels, blobs, err := cv.Blobs(solid)
+	if err != nil {
+		return false, err
+	}
+	border, own := make([]int, len(blobs)+1), make([]int, len(blobs)+1)
+	inside := make([]bool, len(blobs)+1)
+	for i, l := range labels {
+		if l == 0 {
+			continue
+		}
+		inside[l] = inside[l] || s.head.Pix[i] != 0
+		for _, j := range [4]int{i - 1, i + 1, i - s.w, i + s.w} {
+			if labels[j] == 0 {
+				border[l]++
+				if s.head.Pix[j] != 0 {
+					own[l]++
+				}
+			}
+		}
+	}
+	for i, l := range labels {
+		if l > 0 && !inside[l] && float64(own[l]) > most*float64(border[l]) {
+			piece.Pix[i], filled = 255, true
+		}
+	}
+	return filled, nil
 }
 
 // splitSolid splits a piece that no eye makes a hole in.
