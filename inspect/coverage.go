@@ -14,6 +14,8 @@ type bareness struct {
 	neutral cv.Plane // share of the pixel's light that is not the coat's own colour, about 0 where all is well
 	limit   cv.Plane // neutral share above which the coat is surely missing there
 	level   []levels // where the coat is too light to be taken for metal, see darkSpots
+
+	coats [angleClasses][3]float64 // the coat's colour by viewing angle, relative to card
 }
 
 // bareAt is the opacity below which a spot counts as bare.
@@ -35,13 +37,12 @@ const bareAt = 0.5
 // from the head itself, in classes of colourfulness.
 func measureBareness(l *look, c *coat) bareness {
 	s, t := l.shape, l.tones
-	b := bareness{cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h), make([]levels, s.w*s.h)}
+	b := bareness{opacity: cv.NewPlane(s.w, s.h), neutral: cv.NewPlane(s.w, s.h), limit: cv.NewPlane(s.w, s.h), level: make([]levels, s.w*s.h)}
 	class := make([]int8, s.w*s.h)
 	var members [chromaClasses][]float64
-	var coats [angleClasses][3]float64
-	for j := range coats {
-		for k := range coats[j] {
-			coats[j][k] = math.Exp(float64(c.byAngle[k][j]))
+	for j := range b.coats {
+		for k := range b.coats[j] {
+			b.coats[j][k] = math.Exp(float64(c.byAngle[k][j]))
 		}
 	}
 	for i, v := range s.head.Pix {
@@ -60,7 +61,7 @@ func measureBareness(l *look, c *coat) bareness {
 		for j := angleClass(lo); j <= angleClass(hi); j++ {
 			var want [3]float64
 			for k := range want {
-				want[k] = coats[j][k]*slow[k] - toe
+				want[k] = b.coats[j][k]*slow[k] - toe
 			}
 			if n, a, colour := neutralShare(q, want); math.Abs(n) < math.Abs(least) {
 				least, opacity, chroma = n, a, colour

@@ -1,5 +1,7 @@
 package inspect
 
+import "math"
+
 // What a spot of missing colour is.
 const (
 	bareSpot  = iota
@@ -17,7 +19,7 @@ const (
 // often in shadow, that takes most of a dark coat's own light away. Metal has no
 // colour at all in its middle, and only what is lighter than the gloss can mirror
 // is surely metal. A coat much lighter than metal needs no such care. See also
-// fades and mirrors.
+// tilted, fades and mirrors.
 func (l *look) kind(b bareness, sp spot) int {
 	const (
 		steep             = 0.25            // of the radius: within it a ball is seen at more than 41 degrees
@@ -40,6 +42,9 @@ func (l *look) kind(b bareness, sp spot) int {
 			mean[k] += v / float64(len(sp.pixels))
 		}
 	}
+	if b.tilted(l, sp, nth(shares, len(shares)/2)) {
+		return coatSpot
+	}
 	core := nth(shares, len(shares)*9/10)
 	n := float64(len(sp.pixels))
 	switch atSide := 2*side >= len(sp.pixels); {
@@ -54,6 +59,37 @@ func (l *look) kind(b bareness, sp spot) int {
 		return glossSpot
 	}
 	return bareSpot
+}
+
+// tilted tells whether the coat, seen at some angle, has the colour of a spot's
+// middle, the half where the neutral share is at least middle: the wall of an eye
+// socket and the flank of a lump are tilted more than the face is taken to be.
+// Angles at which the coat itself is nearly grey say nothing.
+func (b bareness) tilted(l *look, sp spot, middle float64) bool {
+	const most, colourful = 0.2, 0.3 // neutral share left, less than half of a bare pixel's; see neutralShare
+	var q [3]float64
+	n := 0.0
+	for _, i := range sp.pixels {
+		if float64(b.neutral.Pix[i]) >= middle {
+			for k, v := range l.tones.rgb(i) {
+				q[k] += v
+			}
+			n++
+		}
+	}
+	for k := range q {
+		q[k] /= n
+	}
+	for j := range angleClass(steepest) + 1 {
+		var want [3]float64
+		for k := range want {
+			want[k] = b.coats[j][k] - toe
+		}
+		if left, _, chroma := neutralShare(q, want); chroma >= colourful && math.Abs(left) < most {
+			return true
+		}
+	}
+	return false
 }
 
 // isGlare tells whether a colourless spot is the light mirrored by the coat's

@@ -45,3 +45,34 @@ func TestSpotKind(t *testing.T) {
 		}
 	}
 }
+
+// A spot is the coat on a steeper flank when the coat has its colour at some
+// angle, unless it is nearly grey there; metal is not.
+func TestTilted(t *testing.T) {
+	gold, teal := [3]float64{0.9, 0.7, 0.2}, [3]float64{0.1, 0.35, 0.4}
+	for _, c := range []struct {
+		name  string
+		steep [3]float64 // the coat's colour beyond 40 degrees
+		spot  [3]float32
+		want  bool
+	}{
+		{"the coat's other hue", teal, [3]float32{0.08, 0.33, 0.37}, true},
+		{"metal", teal, [3]float32{0.33, 0.33, 0.33}, false},
+		{"metal, and a coat that turns grey", [3]float64{0.36, 0.33, 0.33}, [3]float32{0.34, 0.33, 0.33}, false},
+	} {
+		l := &look{tones: &tones{w: 1, h: 1}}
+		for k := range l.tones.level {
+			l.tones.level[k] = cv.Plane{Width: 1, Height: 1, Pix: []float32{c.spot[k]}}
+		}
+		b := bareness{neutral: cv.NewPlane(1, 1)}
+		for j := range b.coats {
+			b.coats[j] = gold
+			if j >= angleClass(40) {
+				b.coats[j] = c.steep
+			}
+		}
+		if got := b.tilted(l, spot{pixels: []int{0}}, 0); got != c.want {
+			t.Errorf("%s: tilted is %v", c.name, got)
+		}
+	}
+}
