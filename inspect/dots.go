@@ -128,7 +128,7 @@ func (d *dots) noise(x, y int, c *dotScale) float64 {
 	s := d.look.shape
 	reach := int(1 / d.mm)
 	stride := max(1, reach/16)
-	var off []float64
+	off := make([]float64, 0, (2*reach/stride+1)*(2*reach/stride+1))
 	for dy := -reach; dy <= reach; dy += stride {
 		for dx := -reach; dx <= reach; dx += stride {
 			if dx*dx+dy*dy > reach*reach || x+dx < 0 || y+dy < 0 || x+dx >= s.w || y+dy >= s.h {

@@ -176,9 +176,11 @@ func (t *tones) reach(edge cv.Plane, full []bool, gentle float32) []bool {
 	const lit = 0.1 // shadows are darker than the card, never lighter than by this
 	brightest := float32(math.Log(1+toe)) + lit
 	reached := slices.Clone(full)
+	// of the card in full light only its border leads anywhere
 	var queue []int32
 	for i, ok := range reached {
-		if ok {
+		x := i % t.w
+		if ok && !(x > 0 && x < t.w-1 && i >= t.w && i < len(reached)-t.w && reached[i-1] && reached[i+1] && reached[i-t.w] && reached[i+t.w]) {
 			queue = append(queue, int32(i))
 		}
 	}

@@ -72,9 +72,20 @@ func learnShadow(t *tones, card []bool) *shadowHue {
 	var uu, uv, vv float64
 	var us, vs []float32
 	shaded := float32(math.Log(0.95 + toe))
+	tells := func(i int) bool {
+		u, v := t.hue(i)
+		return t.plane[1].Pix[i] < shaded || u*u+v*v > 0.05*0.05
+	}
+	n := 0
 	for i, ok := range card {
-		if u, v := t.hue(i); ok && (t.plane[1].Pix[i] < shaded || u*u+v*v > 0.05*0.05) {
-			u, v = s.tint(t, i)
+		if ok && tells(i) {
+			n++
+		}
+	}
+	us, vs = make([]float32, 0, n), make([]float32, 0, n)
+	for i, ok := range card {
+		if ok && tells(i) {
+			u, v := s.tint(t, i)
 			uu, uv, vv = uu+float64(u*u), uv+float64(u*v), vv+float64(v*v)
 			us, vs = append(us, u), append(vs, v)
 		}
