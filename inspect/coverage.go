@@ -125,6 +125,16 @@ const steepest = 72
 
 func (l *look) onCollar(i int) bool { return l.collar != nil && l.collar.Pix[i] != 0 }
 
+// fromEdge is how far in px a pixel of the body is from where it turns away: its
+// outline, or the shoulder behind which the collar begins.
+func (l *look) fromEdge(i int) float64 {
+	d := float64(l.shape.depth.Pix[i])
+	if l.collar != nil {
+		d = min(d, float64(l.toCollar.Pix[i]))
+	}
+	return d
+}
+
 // judged tells whether a pixel can be judged bare: the rim of the body can't,
 // see steepest; at the collar's lips, where paint is thinnest, only the blurred
 // outline itself can't.
@@ -148,7 +158,7 @@ const wireClear = 1.6
 func (l *look) angleRange(i int) (lo, hi float64) {
 	const face = 12 // degrees that lumps, seams and a shape not quite round turn the surface by
 	a := float64(l.angles.Pix[i])
-	if l.onCollar(i) || float64(l.shape.depth.Pix[i]) < 0.15*l.shape.radius {
+	if l.onCollar(i) || l.fromEdge(i) < 0.15*l.shape.radius {
 		return 0, steepest
 	}
 	return max(0, a-face), min(steepest, a+face)

@@ -21,6 +21,7 @@ type look struct {
 	angles    cv.Plane
 	axis      axis
 	collar    *image.Gray // nil when there is none
+	toCollar  cv.Plane    // distance to it, px, as far as sideReach; empty without one
 	unevenDeg float64     // of the body, see contour
 	root      [2]float64  // where the hook leaves the head, patch px; the head's middle when no wire is seen
 	wireCore  *image.Gray // see coreOfWire
@@ -151,7 +152,10 @@ func (l *look) cut() (err error) {
 	l.root[0], l.root[1] = l.root[0]-float64(r.Min.X), l.root[1]-float64(r.Min.Y)
 	at := r.Min.Mul(l.Step).Add(l.Rect.Min)
 	l.Rect = image.Rectangle{at, at.Add(r.Size().Mul(l.Step))}.Intersect(l.Rect)
-	return nil
+	if l.collar != nil {
+		l.toCollar, err = distanceTo(l.collar, sideReach*s.radius)
+	}
+	return err
 }
 
 func cutMask(m *image.Gray, r image.Rectangle) *image.Gray {

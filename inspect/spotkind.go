@@ -11,6 +11,10 @@ const (
 	glossSpot // metal or the card mirrored in the coat's gloss
 )
 
+// sideReach is how far the side of a head reaches inwards, in radii: within it a
+// ball is seen at more than 41 degrees.
+const sideReach = 0.25
+
 // kind tells whether a spot may be the coat itself. In the middle of a spot
 // large enough to report next to nothing of the coat is left; where less is
 // gone, it is the coat in a shadow, into which the gloss mirrors the card.
@@ -22,7 +26,6 @@ const (
 // tilted, fades and mirrors.
 func (l *look) kind(b bareness, sp spot) int {
 	const (
-		steep             = 0.25            // of the radius: within it a ball is seen at more than 41 degrees
 		coreFace, coreRim = 0.8, 0.92       // neutral share of the middle
 		light             = 0.6 * dullMetal // relative to card: lead in its own shade
 		colour            = 0.6             // as in chromaClass: lamps of two kinds give metal 0.4, a vivid coat blurred into it the rest
@@ -32,7 +35,7 @@ func (l *look) kind(b bareness, sp spot) int {
 	for _, i := range sp.pixels {
 		if b.level[i].tells() {
 			pale++
-		} else if l.onCollar(i) || float64(l.shape.depth.Pix[i]) < steep*l.shape.radius {
+		} else if l.onCollar(i) || l.fromEdge(i) < sideReach*l.shape.radius {
 			side++
 		}
 		shares = append(shares, float64(b.neutral.Pix[i]))

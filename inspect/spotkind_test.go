@@ -76,3 +76,18 @@ func TestTilted(t *testing.T) {
 		}
 	}
 }
+
+// Where the body turns away to its collar it is seen as steeply as at its outline,
+// however far from the outline that is.
+func TestFromEdge(t *testing.T) {
+	l := &look{shape: &shape{w: 3, h: 1, depth: cv.Plane{Width: 3, Height: 1, Pix: []float32{40, 50, 5}}}}
+	if d := l.fromEdge(1); d != 50 {
+		t.Errorf("%.0f px without a collar, want 50", d)
+	}
+	l.collar, l.toCollar = image.NewGray(image.Rect(0, 0, 3, 1)), cv.Plane{Width: 3, Height: 1, Pix: []float32{4, 9, 20}}
+	for i, want := range []float64{4, 9, 5} {
+		if d := l.fromEdge(i); d != want {
+			t.Errorf("%.0f px beside a collar, want %.0f", d, want)
+		}
+	}
+}
