@@ -80,15 +80,6 @@ func (l *look) standsBeside(n *eyeLook, r *ring) bool {
 	return r.flat < round || within < (r.long+r.half)*float64(n.Step)
 }
 
-// holds tells whether a place in the photo lies within the ring's outer edge.
-func (e *eye) holds(at Point) bool {
-	if e.ring == nil {
-		return false
-	}
-	x, y := e.grid.toPatch(image.Pt(int(at.X), int(at.Y)))
-	return e.ring.outside(x, y) < 1
-}
-
 // covered tells whether most of a spot lies within the ring's outer edge.
 func (e *eye) covered(l *look, sp spot) bool {
 	const blurred = 1.1 // the edge

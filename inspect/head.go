@@ -20,7 +20,6 @@ type shape struct {
 	radius float64     // of that circle, px
 	gauge  float64     // half the thickness of the wire, px
 	wired  bool        // the gauge was measured: there is wire in view
-	apart  *cv.Blob    // see partApart
 }
 
 // splitHead parts the head from wire and eye: the head is what a disc thicker
@@ -192,9 +191,6 @@ func (s *shape) thick(t *tones, edge cv.Plane, piece *image.Gray, seed int) (*im
 		return nil, err
 	}
 	own := s.coatLike(t, labels, blobs, reach, radius)
-	if s.apart, err = s.partApart(dist, radius, seed); err != nil {
-		return nil, err
-	}
 	head := image.NewGray(piece.Rect)
 	for i, l := range flood(edge, marks) {
 		d := float64(reach.Pix[i])
@@ -205,32 +201,6 @@ func (s *shape) thick(t *tones, edge cv.Plane, piece *image.Gray, seed int) (*im
 		}
 	}
 	return blobAt(head, s.centre)
-}
-
-// partApart is the largest part of a piece near the head, with more room in it
-// than wire has, that a disc of the radius can't reach from the head; nil when
-// there is none. An eye filled with paint is one, and so is a collar that a bare
-// band which looks like card cuts off.
-func (s *shape) partApart(dist cv.Plane, radius float64, seed int) (*cv.Blob, error) {
-	const near = 2.5 // radii from the middle of the head: collars end before, common practice, no source
-	m := image.NewGray(image.Rect(0, 0, dist.Width, dist.Height))
-	for i, d := range dist.Pix {
-		if float64(d) > radius {
-			m.Pix[i] = 255
-		}
-	}
-	labels, blobs, err := cv.Blobs(m)
-	if err != nil {
-		return nil, err
-	}
-	var most *cv.Blob
-	for k, b := range blobs {
-		far := math.Hypot(b.X-float64(s.centre.X), b.Y-float64(s.centre.Y))
-		if b.Label != labels[seed] && far < near*s.radius && float64(b.Area) > sq(radius) && (most == nil || b.Area > most.Area) {
-			most = &blobs[k]
-		}
-	}
-	return most, nil
 }
 
 // corner is how far from its centre, in radii, a disc's part of a head reaches: a

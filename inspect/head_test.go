@@ -3,8 +3,6 @@ package inspect
 import (
 	"image"
 	"testing"
-
-	"jigloupe/calib/cv"
 )
 
 // A hole that the head surrounds but for a thin part is filled, one with wire
@@ -39,37 +37,6 @@ func TestFillGaps(t *testing.T) {
 		}
 		if filled != c.want || (piece.Pix[14*w+30] != 0) != c.want {
 			t.Errorf("%s: filled is %v", c.name, filled)
-		}
-	}
-}
-
-// A collar behind a bare band that looks like card hangs on a thread: it is seen
-// to be apart. One that the disc reaches is not, and wire has no room for a disc.
-func TestPartApart(t *testing.T) {
-	const w, radius, seed = 200, 6, 60*200 + 60
-	for _, c := range []struct {
-		name   string
-		thread int // px wide, between body and collar
-		collar int // px wide
-		apart  bool
-	}{{"collar on a thread", 6, 30, true}, {"whole collar", 30, 30, false}, {"hook", 8, 8, false}} {
-		piece := image.NewGray(image.Rect(0, 0, w, 120))
-		for y := range 120 {
-			for x := range w {
-				off := max(y-60, 60-y)
-				if sq(float64(x-60))+sq(float64(y-60)) < sq(40) || x >= 60 && x < 110 && 2*off < c.thread || x >= 110 && x < 140 && 2*off < c.collar {
-					piece.Pix[y*w+x] = 255
-				}
-			}
-		}
-		dist, err := cv.Distance(piece)
-		if err != nil {
-			t.Fatal(err)
-		}
-		s := &shape{centre: image.Pt(60, 60), radius: 40}
-		b, err := s.partApart(dist, radius, seed)
-		if err != nil || (b != nil) != c.apart {
-			t.Errorf("%s: apart %v, %v; want %v", c.name, b, err, c.apart)
 		}
 	}
 }

@@ -85,11 +85,6 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	if err != nil {
 		return err
 	}
-	if s := l.shape; s.apart != nil {
-		if at := l.uncut.toPhoto(s.apart.X, s.apart.Y); !eye.holds(at) {
-			return fmt.Errorf("a part as thick as a collar lies apart from the head, at %.0f, %.0f px, and what is between looks like card: bare metal, or a shadow. Move the lamp, or lay the piece on a plain white or black sheet with the grey card beside it", at.X, at.Y)
-		}
-	}
 	l.photo = nil // not needed any more, and the largest thing in memory
 	coat, err := learnCoat(l, make([]bool, len(l.angles.Pix)))
 	if err != nil {
