@@ -54,7 +54,7 @@ func (l *look) beside(sp spot) beside {
 			b.sides = append(b.sides, [3]float64{sum[0] / float64(n), sum[1] / float64(n), sum[2] / float64(n)})
 		}
 	}
-	b.head, b.beyond = median(head), median(beyond)
+	b.head, b.beyond = quantile(head, 0.5), quantile(beyond, 0.5)
 	return b
 }
 
@@ -66,14 +66,6 @@ func (t *tones) rgb(i int) (c [3]float64) {
 }
 
 func mean3(c [3]float64) float64 { return (c[0] + c[1] + c[2]) / 3 }
-
-// median is 0 of none; it reorders its argument.
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	return nth(v, len(v)/2)
-}
 
 // fades tells whether the head has a spot's own hue on some side of it: paint
 // ends on all sides, a coat that turns grey in the shade passes over into it.
