@@ -113,9 +113,8 @@ func TestCardPDF(t *testing.T) {
 				t.Errorf("%s: %q is not in the text", paper, part)
 			}
 		}
-		pages := boxes[len(boxes)-1][4]
-		if pages != "2" {
-			t.Errorf("%s: %s pages, want 2", paper, pages)
+		if pages := boxes[len(boxes)-1].page; pages != 2 {
+			t.Errorf("%s: %d pages, want 2", paper, pages)
 		}
 	}
 }

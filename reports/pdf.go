@@ -138,7 +138,7 @@ func (d *document) cover() {
 	}
 	d.y = max(left, d.y) + 3
 	for _, note := range d.r.Batch.Notes {
-		d.lines(margin, d.wide, 9, "", "grey", note)
+		d.lines(margin, d.wide, 8, "", "grey", note)
 	}
 
 	if s.Disagree != "" {
@@ -147,25 +147,31 @@ func (d *document) cover() {
 	d.heading(margin, d.wide, "Pieces")
 	for i := range d.r.Pieces {
 		p := &d.r.Pieces[i]
-		d.makeRoom(6)
+		text := unbroken(why(p))
+		d.makeRoom(d.height(text, d.wide-60, 8.5, 8) + 1)
 		d.sign(margin, d.y+0.3, 3.2, p.Verdict)
 		d.fit(margin+5, d.y+3, 40, 8.5, "B", "", p.Piece)
 		d.at(margin+47, d.y+3, 8.5, "", "", string(p.Verdict))
-		d.fit(margin+60, d.y+3, d.wide-60, 8.5, "", "", unbroken(why(p)))
-		d.y += 5.2
+		d.limited(margin+60, d.wide-60, 8.5, "", text, d.y+8)
+		d.y++
 		if o, ok := d.standing[p.Piece]; ok {
 			d.fit(margin+47, d.y+2.4, d.wide-47, 8.5, "", "", o.headline())
 			d.y += 5.2
 		}
 	}
 
-	d.makeRoom(85)
-	d.heading(margin, d.wide, "Limits used")
 	var limits []string
 	for _, l := range limitWords(d.r.Limits) {
 		limits = append(limits, l.Name+": "+l.Value)
 	}
-	d.lines(margin, d.wide, 8, "", "", strings.Join(limits, "; ")+".")
+	used := strings.Join(limits, "; ") + "."
+	need := 16.0 // two headings
+	for _, text := range append([]string{used, explainDoubt}, cautions...) {
+		need += d.height(text, d.wide, 8, d.high) + 1
+	}
+	d.makeRoom(need)
+	d.heading(margin, d.wide, "Limits used")
+	d.lines(margin, d.wide, 8, "", "", used)
 	d.lines(margin, d.wide, 8, "", "grey", explainDoubt)
 	d.heading(margin, d.wide, "Take care")
 	for _, c := range cautions {
@@ -208,7 +214,7 @@ func (d *document) piece(p *inspect.Piece) error {
 	if err := d.photos(p); err != nil {
 		return err
 	}
-	const measuredHigh = 52 // mm, what was measured with its heading
+	const measuredHigh = 56 // mm, what was measured with its heading
 	// What is below the text is put by first, so that nothing important is cut.
 	bottom := d.high - 24
 	curves := p.Travel != nil && len(p.Travel.Curve) > 0 || p.Relief != nil && len(p.Relief.Deviation) > 0
@@ -243,8 +249,8 @@ func (d *document) piece(p *inspect.Piece) error {
 	d.heading(margin, half, "Measured")
 	for _, m := range measured(p) {
 		d.at(margin, d.y+3.2, 9, "", "grey", m.Name)
-		d.at(margin+34, d.y+3.2, 9, "", "", m.Value)
-		d.y += 4.3
+		d.lines(margin+34, half-34, 9, "", "", m.Value)
+		d.y += 0.4
 	}
 	left := d.y
 	d.y = top

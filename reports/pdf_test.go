@@ -2,7 +2,6 @@ package reports
 
 import (
 	"bytes"
-	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -50,8 +49,15 @@ func TestPDFSameBytesAndPages(t *testing.T) {
 	}
 }
 
+// A printedWord is a word of a PDF, with its place in points from the top left of its page.
+type printedWord struct {
+	text                    string
+	page                    int
+	left, top, right, below float64
+}
+
 // words gives the text of a PDF with its places, as a reader of text finds it.
-func words(t *testing.T, path string) (text string, boxes [][5]string) {
+func words(t *testing.T, path string) (text string, boxes []printedWord) {
 	t.Helper()
 	if _, err := exec.LookPath("pdftotext"); err != nil {
 		t.Skip("no pdftotext here: apt-get install poppler-utils, then the PDF's text is read back")
@@ -61,12 +67,18 @@ func words(t *testing.T, path string) (text string, boxes [][5]string) {
 		t.Fatal(err)
 	}
 	page := 0
-	for _, m := range regexp.MustCompile(`<page |<word xMin="([^"]+)" yMin="[^"]+" xMax="([^"]+)" yMax="([^"]+)">([^<]*)</word>`).FindAllStringSubmatch(string(out), -1) {
-		if m[4] == "" {
+	for _, m := range regexp.MustCompile(`<page |<word xMin="([^"]+)" yMin="([^"]+)" xMax="([^"]+)" yMax="([^"]+)">([^<]*)</word>`).FindAllStringSubmatch(string(out), -1) {
+		if m[5] == "" {
 			page++
 			continue
 		}
-		boxes = append(boxes, [5]string{m[1], m[2], m[3], m[4], strconv.Itoa(page)})
+		w := printedWord{text: m[5], page: page}
+		for i, to := range []*float64{&w.left, &w.top, &w.right, &w.below} {
+			if *to, err = strconv.ParseFloat(m[1+i], 64); err != nil {
+				t.Fatal(err)
+			}
+		}
+		boxes = append(boxes, w)
 	}
 	plain, err := exec.Command("pdftotext", "-layout", path, "-").Output()
 	if err != nil {
@@ -135,29 +147,52 @@ func TestPDFKeepsToItsPages(t *testing.T) {
 		if paper == "Letter" {
 			wide, high = 612, 792
 		}
-		first := ""
-		for _, b := range boxes {
-			if first == "" && b[3] == "overlong" && b[4] != "1" {
-				first = b[4]
+		first := 0
+		for _, w := range boxes {
+			if first == 0 && w.text == "overlong" && w.page != 1 {
+				first = w.page
 			}
-			left, _ := strconv.ParseFloat(b[0], 64)
-			right, _ := strconv.ParseFloat(b[1], 64)
-			low, _ := strconv.ParseFloat(b[2], 64)
-			if left < 40 || right > wide-40 || low > high-20 {
-				t.Errorf("%s, page %s: %q runs off the page, at %s to %s, %s down", paper, b[4], b[3], b[0], b[1], b[2])
+			if w.left < 40 || w.right > wide-40 || w.below > high-20 {
+				t.Errorf("%s, page %d: %q runs off the page, at %.0f to %.0f, %.0f down", paper, w.page, w.text, w.left, w.right, w.below)
 			}
 			const sign = 17 / 25.4 * 72 // the line is 17 mm above the page's foot
-			if low > high-sign && low < high-sign+5 {
-				t.Errorf("%s, page %s: %q lies on the line to sign", paper, b[4], b[3])
+			if w.below > high-sign && w.below < high-sign+5 {
+				t.Errorf("%s, page %d: %q lies on the line to sign", paper, w.page, w.text)
 			}
 		}
-		last, _ := strconv.Atoi(boxes[len(boxes)-1][4])
+		last := boxes[len(boxes)-1].page
 		list := last - len(r.Pieces) // pages of cover and list
 		if list < 2 || list > 5 {
 			t.Errorf("%s: %d pages for %d pieces", paper, last, len(r.Pieces))
 		}
-		if first != fmt.Sprint(list+1) {
-			t.Errorf("%s: the first piece is on page %s, want %d", paper, first, list+1)
+		if first != list+1 {
+			t.Errorf("%s: the first piece is on page %d, want %d", paper, first, list+1)
 		}
+	}
+}
+
+// TestPDFKeepsItsColumnsApart: what was measured wraps before what was found.
+func TestPDFKeepsItsColumnsApart(t *testing.T) {
+	dir := t.TempDir()
+	r := trial(t, dir)
+	for i := range r.Pieces {
+		r.Pieces[i].Eye, r.Pieces[i].EyeHole = inspect.EyeOpen, &inspect.EyeHole{OpenPct: 100, U: 12}
+	}
+	path, _ := writePDF(t, r, dir, "A4")
+	_, boxes := words(t, path)
+	seen := 0
+	for i, w := range boxes {
+		if w.text == "hole" {
+			seen++
+		}
+		for _, o := range boxes[:i] {
+			haloed := w.text == o.text && w.top < 250 // over a photo
+			if !haloed && w.page == o.page && min(w.below, o.below)-max(w.top, o.top) > 3 && min(w.right, o.right)-max(w.left, o.left) > 1 {
+				t.Errorf("page %d: %q lies on %q", w.page, w.text, o.text)
+			}
+		}
+	}
+	if seen == 0 {
+		t.Error("no eye is described")
 	}
 }
