@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"math"
+	"os"
 	"testing"
 
 	"jigloupe/inspect/scene"
@@ -11,12 +12,15 @@ import (
 // that is small and dark may be taken for a pinhole, which counts the same; the
 // void is neither.
 func TestCratersComeBack(t *testing.T) {
+	t.Parallel()
 	craters, pinholes, all := 0, 0, 0
-	const heads = 8
 	if testing.Short() {
-		t.Skip("draws eight heads")
+		t.Skip("draws four heads")
 	}
-	for n := range heads {
+	for n := range 8 {
+		if (n+n/2)%2 != 0 && os.Getenv("RELIEF") != "all" {
+			continue
+		}
 		spec := onCard(scene.Ball, curveCoats[n%2])
 		spec.Light, spec.Seed = curveLights[n/2], uint64(n)
 		for k, w := range []float64{0.7, 1, 1.4, 1.1} {

@@ -11,6 +11,7 @@ import (
 // One lamp, moved round a head that stays: the flakes of a colour-shift coat
 // show another colour at the same places, a plain coat only another shading.
 func TestLampMoved(t *testing.T) {
+	t.Parallel()
 	matt := marigold
 	matt.GlossDeg = 90
 	change := map[string][]LampChange{}

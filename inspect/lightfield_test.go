@@ -16,6 +16,7 @@ import (
 // colours begins with. Vignetting by half, and cards that fill less than half of the
 // frame, leave the least to go by.
 func TestLightField(t *testing.T) {
+	t.Parallel()
 	base := func(change func(*scene.Spec)) scene.Spec {
 		s := onCard(scene.Ball, heather)
 		s.Width, s.Height, s.MMPerPx = 640, 480, 0.05

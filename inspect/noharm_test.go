@@ -24,6 +24,7 @@ import (
 // or scaled: the same spot in a JPEG of quality 75, in a photo turned by a quarter,
 // and from 10 to 60 µm to the pixel.
 func TestSpotsHoldStill(t *testing.T) {
+	t.Parallel()
 	base := onCard(scene.Ball, marigold)
 	base.Pieces[0].Bare = []scene.Bare{{At: scene.Place{AlongMM: -0.5, AroundDeg: 10, Facing: true}, WidthMM: 0.9, SoftMM: 0.1}}
 	picture, truth := scene.Render(base)
@@ -78,6 +79,7 @@ func TestSpotsHoldStill(t *testing.T) {
 // says what to do. Where Debian's python3-skimage is installed, its example
 // pictures are tried too.
 func TestNoHeadNoVerdict(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	for name, img := range noHeads() {
 		var file bytes.Buffer

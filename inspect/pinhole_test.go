@@ -217,6 +217,7 @@ func TestPinholeCurve(t *testing.T) {
 // same eight pinholes and the same lump in a JPEG of quality 75, in a photo turned
 // by a quarter, and from 15 to 40 µm to the pixel.
 func TestReliefHoldsStill(t *testing.T) {
+	t.Parallel()
 	base := onCard(scene.Ball, marigold)
 	base.Pieces[0].Relief = append(scene.Pinholes(5, 8, 0.35, scene.Place{AlongMM: -0.5, Facing: true}, 1.5),
 		scene.Relief{Kind: scene.Lump, At: scene.Place{AlongMM: -1, AroundDeg: 90, Facing: true}, WidthMM: 2, HeightMM: 0.5})

@@ -9,6 +9,7 @@ import (
 
 // TestPartsOfAHead names places whose part follows from how the head was drawn.
 func TestPartsOfAHead(t *testing.T) {
+	t.Parallel()
 	for _, turn := range []float64{20, 150} {
 		spec := onCard(scene.Ball, marigold)
 		spec.Pieces[0].TurnDeg, spec.Pieces[0].X = turn, 0

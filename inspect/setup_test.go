@@ -38,7 +38,11 @@ func otherColours() []calib.Lab {
 // and the worst.
 func meanOff(t *testing.T, s *Setup, spec scene.Spec, want []calib.Lab) (mean, worst float64) {
 	t.Helper()
-	p, _ := shoot(t, spec)
+	drawn := draw(spec)
+	if drawn.err != nil {
+		t.Fatal(drawn.err)
+	}
+	p := drawn.photo
 	if left, _, mind := s.undo(p, calib.CardReflectance); len(mind) > 0 || (s == nil) != (left.From == "") {
 		t.Fatalf("left %+v, %q", left, mind)
 	}
@@ -118,6 +122,7 @@ func TestSetupOfATrueCamera(t *testing.T) {
 // Found whichever way it lies and however large it is; the middles of its corners
 // do as well; where there is none, none is found.
 func TestFindTarget(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct{ turn, width, tilt float64 }{{0, 60, 0}, {35, 45, 0}, {90, 60, 0}, {-100, 30, 0}, {10, 60, 12}} {
 		target := scene.Target24(c.width)
 		target.TurnDeg, target.TiltDeg, target.TowardDeg, target.DistanceMM = c.turn, c.tilt, 30, 300
@@ -228,6 +233,7 @@ func TestSetupFile(t *testing.T) {
 
 // A head gets the colour that a camera without a curve of its own gives it.
 func TestSetupOnAHead(t *testing.T) {
+	t.Parallel()
 	s, err := newSetup(t, sheetPhoto(phone, scene.Tent(5000), scene.Target24(60)), SetupOptions{})
 	if err != nil {
 		t.Fatal(err)

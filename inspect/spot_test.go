@@ -210,6 +210,7 @@ func TestSpotCurve(t *testing.T) {
 // A wide spot whose edge fades over half a millimetre is found on a pale coat: at
 // its edge the powder thins out, it does not end.
 func TestSoftSpotOnPaleCoat(t *testing.T) {
+	t.Parallel()
 	spec := onCard(scene.Ball, scene.Coat{Pigment: scene.RGB{0.72, 0.6, 0.4}, HalfUM: 12})
 	spec.Light = scene.Tent(6500)
 	spec.Pieces[0].Bare = []scene.Bare{{At: scene.Place{AlongMM: -0.5, AroundDeg: 15, Facing: true}, WidthMM: 1.3, SoftMM: 0.5}}

@@ -40,6 +40,7 @@ func TestSpreadOfTwo(t *testing.T) {
 // of noisy colours itself is well above the truth on the flat curve; its
 // estimate is not.
 func TestSpreadCovers(t *testing.T) {
+	t.Parallel()
 	random := rand.New(rand.NewPCG(2, 3))
 	runs := 300
 	if testing.Short() {

@@ -1,9 +1,7 @@
 package inspect
 
 import (
-	"bytes"
 	"image"
-	"image/png"
 	"math"
 	"os"
 	"path/filepath"
@@ -30,6 +28,7 @@ func printedTag(t testing.TB, piece string, x, y float64) scene.Flat {
 // the blur, tilt, size, turn and light, and no error may hide in an uncertainty
 // larger than a printer's.
 func TestTagScale(t *testing.T) {
+	t.Parallel()
 	squint := scene.OneLamp(40, 50, 4200)
 	squint.FallOff = 3
 	for _, c := range []struct {
@@ -80,6 +79,7 @@ func TestTagScale(t *testing.T) {
 // found on the card, though it is the brightest and thickest thing, cut from its
 // sheet with a wide margin, and the light falls off 3:1.
 func TestTagIsNotThePiece(t *testing.T) {
+	t.Parallel()
 	s := onCard(scene.Ball, marigold)
 	s.Width, s.Height, s.MMPerPx, s.Camera.BlurPx = 640, 480, 0.07, 1.5
 	s.Light.FallOff, s.Light.FallOffDeg = 3, 200
@@ -115,17 +115,14 @@ func TestTagIsNotThePiece(t *testing.T) {
 func writeShot(t *testing.T, dir, name string, s scene.Spec) {
 	t.Helper()
 	picture, _ := scene.Render(s)
-	var file bytes.Buffer
-	if err := png.Encode(&file, picture); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(dir, name), file.Bytes(), 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, name), encoded(picture), 0o644); err != nil {
 		t.Fatal(err)
 	}
 }
 
 // The tag against what else is said of a photo: its name, the sheets, a second tag.
 func TestTagAgainst(t *testing.T) {
+	t.Parallel()
 	s := onCard(scene.Ball, marigold)
 	s.Width, s.Height, s.MMPerPx = 900, 600, 0.04
 	s.Pieces[0].X, s.Pieces[0].TurnDeg = -3, 80 // the hook points to the photo's top

@@ -56,11 +56,12 @@ func TestFlopFormula(t *testing.T) {
 // clear coat on it mirrors a little of the room, more at the rim; that is no
 // more than the doubt. A colour-shift coat has a shift beyond doubt.
 func TestPlainCoatHasNoShift(t *testing.T) {
+	t.Parallel()
 	matt := marigold
 	matt.GlossDeg = 90
 	lights := map[string]scene.Light{"tent": scene.Tent(5600)}
 	if !testing.Short() {
-		lights["softbox"], lights["lamp"], lights["window"] = scene.Softbox(120, 5000), scene.OneLamp(120, 45, 5000), scene.Window(150)
+		lights["softbox"], lights["lamp"], lights["window"] = scene.Softbox(60, 5000), scene.OneLamp(200, 45, 4200), scene.Window(130)
 	}
 	for name, light := range lights {
 		for _, c := range []struct {
@@ -145,6 +146,7 @@ func deref(v *float64) float64 {
 // Born and E. Wolf, Principles of Optics). The tolerance is what 3° of viewing
 // angle, half a bin of it and the spread of the flakes move the band.
 func TestFilmColoursComeBack(t *testing.T) {
+	t.Parallel()
 	shift := func(outside, film, deg float64) float64 { // cosθ in the film
 		sin := outside * math.Sin(deg*math.Pi/180) / film
 		return math.Sqrt(1 - sin*sin)

@@ -2,11 +2,13 @@ package inspect
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
 	"image"
 	"image/png"
 	"math"
 	"slices"
+	"sync"
 	"testing"
 
 	"jigloupe/calib"
@@ -22,10 +24,10 @@ var (
 	marigold = scene.Coat{Pigment: scene.RGB{0.72, 0.3, 0.02}, HalfUM: 9}
 )
 
-// onCard is one head on a card under a tent, 25 µm to the pixel.
+// onCard is one head on a card under a tent, 20 × 16 mm at 25 µm to the pixel.
 func onCard(style scene.Style, coat scene.Coat) scene.Spec {
 	return scene.Spec{
-		Seed: 7, Width: 1000, Height: 800, MMPerPx: 0.025, Card: &scene.Card{}, Light: scene.Tent(5600),
+		Seed: 7, Width: 800, Height: 640, MMPerPx: 0.025, Card: &scene.Card{}, Light: scene.Tent(5600),
 		Camera: scene.Camera{Exposure: 0.9, BlurPx: 0.8, FullWell: 12000, ReadNoise: 8},
 		Pieces: []scene.Piece{{
 			Seed: 3, Coat: coat, Base: scene.NoBase, X: -3, TurnDeg: 20, TiltDeg: 2,
@@ -35,19 +37,45 @@ func onCard(style scene.Style, coat scene.Coat) scene.Spec {
 	}
 }
 
-// shoot draws a photo and reads it back through a file.
+// shoot draws a photo and reads it back through a file, only once for all tests
+// that draw the same.
 func shoot(t testing.TB, spec scene.Spec) (*calib.Photo, scene.Truth) {
 	t.Helper()
-	picture, truth := scene.Render(spec)
-	var file bytes.Buffer
-	if err := png.Encode(&file, picture); err != nil {
-		t.Fatal(err)
-	}
-	p, err := calib.Decode(file.Bytes())
+	key, err := json.Marshal(spec)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return p, truth
+	first, _ := shots.LoadOrStore(string(key), sync.OnceValue(func() shot { return draw(spec) }))
+	s := first.(func() shot)()
+	if s.err != nil {
+		t.Fatal(s.err)
+	}
+	return s.photo, s.truth
+}
+
+var shots sync.Map // by the spec as JSON: func() shot
+
+// draw makes a photo of its own, which a test may change.
+func draw(spec scene.Spec) shot {
+	picture, truth := scene.Render(spec)
+	p, err := calib.Decode(encoded(picture))
+	return shot{p, truth, err}
+}
+
+type shot struct {
+	photo *calib.Photo
+	truth scene.Truth
+	err   error
+}
+
+// encoded is a PNG of the picture; packing it would take longer than drawing it.
+func encoded(picture image.Image) []byte {
+	var file bytes.Buffer
+	plain := png.Encoder{CompressionLevel: png.NoCompression}
+	if err := plain.Encode(&file, picture); err != nil {
+		panic(err) // there is memory for it, and no picture is empty
+	}
+	return file.Bytes()
 }
 
 func measured(t *testing.T, spec scene.Spec) (Photo, *look, scene.Truth) {
@@ -124,6 +152,7 @@ func TestOverlap(t *testing.T) {
 }
 
 func TestHeadAndViewingAngles(t *testing.T) {
+	t.Parallel()
 	var overlaps []float64
 	for _, style := range []scene.Style{scene.Ball, scene.Football, scene.Bullet} {
 		for name, coat := range map[string]scene.Coat{"colour shift": heather, "plain": marigold} {
@@ -178,6 +207,7 @@ func TestHeadAndViewingAngles(t *testing.T) {
 // The card takes exposure and white balance out: half the light, or light of
 // another tint, is the same coat.
 func TestTravelIsTheCoats(t *testing.T) {
+	t.Parallel()
 	plain, _, _ := measured(t, onCard(scene.Ball, heather))
 	half := onCard(scene.Ball, heather)
 	half.Camera.Exposure /= 2
@@ -210,6 +240,7 @@ func TestTravelIsTheCoats(t *testing.T) {
 }
 
 func TestBareSpotsComeBack(t *testing.T) {
+	t.Parallel()
 	for _, mm := range []float64{0.6, 0.9, 1.3} {
 		spec := onCard(scene.Ball, marigold)
 		spec.Pieces[0].Bare = []scene.Bare{{At: scene.Place{AlongMM: -0.5, AroundDeg: 10, Facing: true}, WidthMM: mm, SoftMM: 0.1}}
@@ -235,6 +266,7 @@ func TestBareSpotsComeBack(t *testing.T) {
 // A patch that faces the camera covers all that is seen at small angles, so the
 // coat must not be learnt from it.
 func TestPatchInTheMiddle(t *testing.T) {
+	t.Parallel()
 	for name, coat := range map[string]scene.Coat{"colour shift": heather, "plain": marigold} {
 		for _, mm := range []float64{1.3, 2.2, 3.2} {
 			spec := onCard(scene.Ball, coat)
@@ -249,6 +281,7 @@ func TestPatchInTheMiddle(t *testing.T) {
 }
 
 func TestLumpOnTheOutline(t *testing.T) {
+	t.Parallel()
 	for _, mm := range []float64{0.4, 0.6, 0.8} {
 		spec := onCard(scene.Ball, marigold)
 		spec.Pieces[0].Relief = []scene.Relief{{Kind: scene.Lump, At: scene.Place{AlongMM: -1, AroundDeg: 90, Facing: true}, WidthMM: 3, HeightMM: mm}}
@@ -266,6 +299,7 @@ func TestLumpOnTheOutline(t *testing.T) {
 }
 
 func TestPinholesComeBack(t *testing.T) {
+	t.Parallel()
 	spec := onCard(scene.Ball, marigold)
 	spec.Pieces[0].Relief = scene.Pinholes(5, 8, 0.3, scene.Place{AlongMM: -0.5, Facing: true}, 1.5)
 	ph, _, _ := measured(t, spec)

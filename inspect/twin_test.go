@@ -47,6 +47,7 @@ func (s BareSpot) really(truth scene.Truth) bool {
 // full light is gone; put where the twin's lamp leaves the head dark, it can't be
 // told.
 func TestLampMovedDecides(t *testing.T) {
+	t.Parallel()
 	spec := onCard(scene.Ball, marigold)
 	spec.Pieces[0].Bare = []scene.Bare{{At: scene.Place{AlongMM: -0.5, AroundDeg: 5, Facing: true}, WidthMM: 0.8, SoftMM: 0.1}}
 	photos, seen, truths := lampPair(t, spec, 40, 120)
