@@ -63,6 +63,41 @@ func TestCardLight(t *testing.T) {
 	}
 }
 
+// A card in the noise of a photo by lamplight, 3 % a reduced pixel, stays whole,
+// and an edge of 0.1 still bounds it.
+func TestSmoothMask(t *testing.T) {
+	const w, h, edge = 200, 150, 120
+	random := rand.New(rand.NewPCG(7, 8))
+	for _, noise := range []float64{0, 0.01, 0.03} {
+		var logs [3][]float32
+		for k := range logs {
+			logs[k] = make([]float32, w*h)
+			for i := range logs[k] {
+				level := 0.002 * float64(i/w) // falls off
+				if i%w >= edge {
+					level += 0.12
+				}
+				logs[k][i] = float32(level + noise*random.NormFloat64())
+			}
+		}
+		smooth := smoothMask(logs, w, h)
+		rough, through := 0, 0
+		for i, m := range smooth.Pix {
+			x, y := i%w, i/w
+			switch {
+			case x < 2 || y < 2 || x >= w-2 || y >= h-2:
+			case x == edge-1 || x == edge:
+				through += int(m) / 255
+			case (x < edge-3 || x > edge+2) && m == 0:
+				rough++
+			}
+		}
+		if rough > w*h/100 || through > 2*h/4 {
+			t.Errorf("noise of %g: %d of %d pixels are rough, %d of %d on the edge pass for smooth", noise, rough, w*h, through, 2*h)
+		}
+	}
+}
+
 // What the thinned search finds is what all pixels say.
 func TestCardFitThinned(t *testing.T) {
 	p, _ := cardPhoto(1500, 1125)
