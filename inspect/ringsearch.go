@@ -89,16 +89,25 @@ func (n *eyeLook) places(e *headingMap, try []trial) (kept []ring) {
 	for k := range try {
 		try[k].lay(e.w)
 	}
+	far := e.blocks()
+	worth := make([][]*trial, far.w) // of the blocks in this row: the trials that can match in them
 	var found []ring
 	for y := 0; y < t.h; y += 2 {
 		for x := 0; x < t.w; x += 2 {
-			if math.Hypot(float64(x)-n.x, float64(y)-n.y) > reach {
+			b := x / blockSide
+			if x%blockSide == 0 && y%blockSide == 0 {
+				worth[b] = worth[b][:0]
+				if math.Hypot(float64(x)-n.x, float64(y)-n.y) < reach+blockSide*math.Sqrt2 {
+					worth[b] = far.worth(worth[b], try, b, y/blockSide)
+				}
+			}
+			if len(worth[b]) == 0 || math.Hypot(float64(x)-n.x, float64(y)-n.y) > reach {
 				continue
 			}
 			best := ring{clear: leastTrial}
-			for k := range try {
-				if c := e.match(&try[k], x, y, best.clear); c > best.clear {
-					best = try[k].ring
+			for _, t := range worth[b] {
+				if c := e.match(t, x, y, best.clear); c > best.clear {
+					best = t.ring
 					best.clear = c
 				}
 			}
