@@ -31,7 +31,7 @@ func TestFleetLosesNodeAndWorker(t *testing.T) {
 	}
 	dir := t.TempDir()
 	batch := filepath.Join(dir, "rack")
-	pieces := writeRack(t, batch, 10)
+	pieces := writeRack(t, batch, 8)
 	nodes, addresses := startCluster(t, dir)
 	workers := []*exec.Cmd{
 		start(t, dir, "jigloupe", "worker", "--jobs", "1", "--fleet", addresses),

@@ -112,11 +112,12 @@ func wholeOrAbsent(t *testing.T, dir string) {
 
 // Killed at any moment, over nothing and over an earlier report, and run again.
 func TestKilledAtAnyMoment(t *testing.T) {
-	kills := 12
+	t.Parallel()
+	kills := 8
 	if testing.Short() {
 		kills = 3
 	}
-	dir := rack(t, "good", "bare", "turned")
+	dir := rack(t, "good", "bare")
 	whole, out := filepath.Join(t.TempDir(), "whole"), filepath.Join(t.TempDir(), "out")
 	began := time.Now()
 	ends(t, 1, "grade", dir, "--out", whole)
@@ -150,6 +151,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 
 // Killed between two of the renames that put a report in place.
 func TestKilledWhilePublishing(t *testing.T) {
+	t.Parallel()
 	dir := rack(t, "good")
 	whole, out := filepath.Join(t.TempDir(), "whole"), filepath.Join(t.TempDir(), "out")
 	ends(t, 0, "grade", dir, "--out", whole)
@@ -224,6 +226,7 @@ func childrenOf(parent int) (pids []int) {
 // A disk that fills up, early or late, and one that can't be written to. It needs
 // the right to mount a small disk.
 func TestFullAndReadOnlyDisk(t *testing.T) {
+	t.Parallel()
 	disk := t.TempDir()
 	dir := rack(t, "good", "bare")
 	out := filepath.Join(disk, "out")
@@ -234,7 +237,7 @@ func TestFullAndReadOnlyDisk(t *testing.T) {
 		need += (len(text) + 4095) / 4096 * 4096
 	}
 	t.Cleanup(func() { syscall.Unmount(disk, syscall.MNT_DETACH) })
-	for _, part := range []int{5, 20, 45, 70, 90} { // of 100, what there is room for
+	for _, part := range []int{5, 45, 90} { // of 100, what there is room for
 		if err := syscall.Mount("tmpfs", disk, "tmpfs", 0, fmt.Sprintf("size=%d", need*part/100)); err != nil {
 			t.Skip("no disk to fill: ", err)
 		}
@@ -258,6 +261,7 @@ func TestFullAndReadOnlyDisk(t *testing.T) {
 // A photo that is still being copied is graded for what is there of it, and
 // again when it is whole, as if it always had been.
 func TestPhotoGrowsWhileGraded(t *testing.T) {
+	t.Parallel()
 	dir := rack(t, "good", "bare")
 	whole := filepath.Join(t.TempDir(), "whole")
 	ends(t, 1, "grade", dir, "--out", whole)
@@ -294,9 +298,10 @@ func TestPhotoGrowsWhileGraded(t *testing.T) {
 
 // The same bytes on one core and on several.
 func TestSameOnAnyCores(t *testing.T) {
+	t.Parallel()
 	dir := rack(t, "good", "bare", "turned", "tiny", "empty")
-	var all [3]map[string]string
-	for k, env := range []string{"GOMAXPROCS=1", "GOMAXPROCS=2", "GOMAXPROCS=7"} {
+	var all [2]map[string]string
+	for k, env := range []string{"GOMAXPROCS=1", "GOMAXPROCS=7"} {
 		out := filepath.Join(t.TempDir(), "out")
 		cmd := jigloupe("grade", dir, "--out", out)
 		cmd.Env = append(cmd.Env, env)

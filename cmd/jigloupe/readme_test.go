@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -17,6 +18,7 @@ func TestReadme(t *testing.T) {
 	if testing.Short() {
 		t.Skip("grades the demo, which takes a while")
 	}
+	t.Parallel()
 	text, err := os.ReadFile("../../README.md")
 	if err != nil {
 		t.Fatal(err)
@@ -38,18 +40,27 @@ func TestReadme(t *testing.T) {
 			i++
 		}
 		shape := strings.ReplaceAll(regexp.QuoteMeta(want), `\.\.\.`, `(.|\n)*?`)
-		if got := runIn(t, dir, command); !regexp.MustCompile(`^` + shape + `$`).MatchString(got) {
+		got, status := runIn(t, dir, command)
+		if strings.HasPrefix(command, "jigloupe demo") && status != exitFaults {
+			t.Errorf("%s ends with %d, not as a batch with bad pieces does", command, status)
+		}
+		if !regexp.MustCompile(`^` + shape + `$`).MatchString(got) {
 			t.Errorf("%s prints\n%sREADME.md has\n%s", command, got, want)
 		}
 	}
 	if commands == 0 {
 		t.Error("README.md shows no command being run")
 	}
+	for _, name := range []string{"results.json", "index.html"} { // of the demo
+		if info, err := os.Stat(filepath.Join(dir, "rack", "jigloupe", name)); err != nil || info.Size() == 0 {
+			t.Errorf("the demo left no %s: %v", name, err)
+		}
+	}
 }
 
 // runIn runs a shell command and returns what it printed, blank lines left out:
 // they would end the block.
-func runIn(t *testing.T, dir, command string) string {
+func runIn(t *testing.T, dir, command string) (kept string, status int) {
 	t.Helper()
 	cmd := exec.Command("sh", "-c", command)
 	cmd.Dir = dir
@@ -60,11 +71,10 @@ func runIn(t *testing.T, dir, command string) string {
 	if err != nil && !(errors.As(err, &exit) && exit.ExitCode() == exitFaults) {
 		t.Fatalf("%s: %v\n%s", command, err, complaint.String())
 	}
-	kept := ""
 	for l := range strings.Lines(out.String()) {
 		if strings.TrimSpace(l) != "" {
 			kept += l
 		}
 	}
-	return kept
+	return kept, cmd.ProcessState.ExitCode()
 }
