@@ -13,17 +13,23 @@ import (
 // outside sRGB are clipped.
 func (p *Photo) Image(r image.Rectangle, scale float64) *image.NRGBA {
 	r = r.Intersect(image.Rect(0, 0, p.Width, p.Height))
-	l := p.Linear(r, int(1/scale)) // the whole-number part of the shrinking
-	m := image.NewNRGBA(image.Rect(0, 0, l.Width, l.Height))
-	for i := range l.Width * l.Height {
-		for k := range 3 {
-			m.Pix[4*i+k] = displayByte(l.Pix[3*i+k])
+	const rows = 32                            // at once, so that the light of the whole picture takes no memory
+	step := min(max(int(1/scale), 1), maxStep) // the whole-number part of the shrinking
+	l := &Linear{}
+	m := image.NewNRGBA(image.Rect(0, 0, (r.Dx()+step-1)/step, (r.Dy()+step-1)/step))
+	for y := 0; y < m.Rect.Dy(); y += rows {
+		p.fill(l, image.Rect(r.Min.X, r.Min.Y+y*step, r.Max.X, min(r.Min.Y+(y+rows)*step, r.Max.Y)), step)
+		to := m.Pix[y*m.Stride:]
+		for i := range l.Width * l.Height {
+			for k := range 3 {
+				to[4*i+k] = displayByte(l.Pix[3*i+k])
+			}
+			to[4*i+3] = 255
 		}
-		m.Pix[4*i+3] = 255
 	}
 	width := max(1, int(math.Round(float64(r.Dx())*scale)))
 	height := max(1, int(math.Round(float64(r.Dy())*scale)))
-	if r.Empty() || width == l.Width && height == l.Height {
+	if r.Empty() || width == m.Rect.Dx() && height == m.Rect.Dy() {
 		return m
 	}
 	filter := imaging.Box

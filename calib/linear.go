@@ -56,12 +56,24 @@ func pack(levels int, curve func(float64) float64) []uint64 {
 // of step × step pixels, step in [1, 127]. Blocks that r or the photo cuts are
 // averaged over what is there.
 func (p *Photo) Linear(r image.Rectangle, step int) *Linear {
+	l := &Linear{}
+	p.fill(l, r, step)
+	return l
+}
+
+// fill is Linear in memory that was used before, as far as it reaches.
+func (p *Photo) fill(l *Linear, r image.Rectangle, step int) {
 	r = r.Intersect(image.Rect(0, 0, p.Width, p.Height))
 	step = min(max(step, 1), maxStep)
-	l := &Linear{Rect: r, Step: step, Width: (r.Dx() + step - 1) / step, Height: (r.Dy() + step - 1) / step}
-	l.Pix = make([]float32, 3*l.Width*l.Height)
-	l.Top = make([]uint8, l.Width*l.Height)
-	l.Bottom = make([]uint8, l.Width*l.Height)
+	l.Rect, l.Step, l.Width, l.Height = r, step, (r.Dx()+step-1)/step, (r.Dy()+step-1)/step
+	n := l.Width * l.Height
+	if n > len(l.Top) {
+		l.Pix, l.Top, l.Bottom = make([]float32, 3*n), make([]uint8, n), make([]uint8, n)
+	} else {
+		l.Pix, l.Top, l.Bottom = l.Pix[:3*n], l.Top[:n], l.Bottom[:n]
+		clear(l.Top)
+		clear(l.Bottom)
+	}
 	sums := make([]uint64, 3*l.Width)
 	for y := range l.Height {
 		clear(sums)
@@ -85,7 +97,6 @@ func (p *Photo) Linear(r image.Rectangle, step int) *Linear {
 			l.Pix[i], l.Pix[i+1], l.Pix[i+2] = mulPixel(&p.toSRGB, l.Pix[i], l.Pix[i+1], l.Pix[i+2])
 		}
 	}
-	return l
 }
 
 // addRow adds one row of samples to the sums of the blocks it crosses.

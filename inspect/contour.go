@@ -109,8 +109,7 @@ func localFit(at, values []float64, degree int, x, reach float64) (value, slope 
 			left[i] = values[i] - (p[0] + d*(p[1]+d*p[2]))
 			over[i] = math.Abs(left[i])
 		}
-		slices.Sort(over)
-		far = 6*over[len(over)/2] + 1e-9
+		far = 6*nth(over, len(over)/2) + 1e-9
 	}
 	return p[0], p[1] / reach
 }

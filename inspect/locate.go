@@ -210,7 +210,7 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 		case full[i]:
 			marks[i] = cardMark
 		default:
-			likely[i] = onCard(i) && (hue.foreign(t, i, 0.25) || t.plane[1].Pix[i] > bright)
+			likely[i] = (t.plane[1].Pix[i] > bright || hue.foreign(t, i, 0.25)) && onCard(i)
 		}
 	}
 	c := newCoarse(p, cutBlock, marks)
@@ -219,7 +219,7 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 		return nil, 0, err
 	}
 	for i := range likely {
-		likely[i] = onCard(i) && (likely[i] || !reached[i])
+		likely[i] = likely[i] || !reached[i] && onCard(i)
 	}
 	second, err := c.cut(likely, t.w, t.h)
 	if err != nil {

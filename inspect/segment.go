@@ -68,10 +68,9 @@ const dim = 0.2
 
 // edges is the largest change of any channel, per pixel, as a log ratio.
 func (t *tones) edges() (cv.Plane, error) {
-	e := cv.NewPlane(t.w, t.h)
+	e, soft := cv.NewPlane(t.w, t.h), cv.NewPlane(t.w, t.h)
 	for _, p := range t.level {
-		soft, err := cv.Log(p, dim)
-		if err != nil {
+		if err := soft.LogOf(p, dim); err != nil {
 			return cv.Plane{}, err
 		}
 		for y := 1; y < t.h-1; y++ {

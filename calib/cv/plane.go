@@ -41,18 +41,23 @@ var ErrEmpty = errors.New("OpenCV gave an empty result")
 // Log is the natural logarithm of every value plus add, which is to be above 0.
 func Log(p Plane, add float32) (Plane, error) {
 	out := NewPlane(p.Width, p.Height)
+	return out, out.LogOf(p, add)
+}
+
+// LogOf fills a plane of the same size as Log does.
+func (out Plane) LogOf(p Plane, add float32) error {
 	for i, v := range p.Pix {
 		out.Pix[i] = v + add
 	}
 	m, err := out.mat()
 	if err != nil {
-		return Plane{}, err
+		return err
 	}
 	defer m.Close()
 	if err := gocv.Log(m, &m); err != nil {
-		return Plane{}, fmt.Errorf("logarithm: %w", err)
+		return fmt.Errorf("logarithm: %w", err)
 	}
-	return out, out.filledBy(m)
+	return out.filledBy(m)
 }
 
 // Blob is one connected part of a mask.
