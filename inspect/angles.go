@@ -36,7 +36,7 @@ func (a axis) across(x, y float64) float64 { return (y-a.y)*a.dx - (x-a.x)*a.dy 
 // of their own. Assumes a camera far away compared with the head's size; where
 // the head is flattened or lies askew the angle is wrong by as much as the shape
 // is; some of that the outline tells, see contour. It fills in l.angles, l.axis,
-// l.collar, l.root and l.unevenDeg.
+// l.collar, l.root and l.contour.
 func (l *look) viewingAngles() (err error) {
 	s := l.shape
 	l.angles = cv.NewPlane(s.w, s.h)
@@ -47,10 +47,8 @@ func (l *look) viewingAngles() (err error) {
 	if body, l.collar, l.root, err = splitCollar(s); err != nil {
 		return err
 	}
-	var c contour
-	l.axis, c = mainAxis(body, l.root, bodyReach*s.radius)
-	c.revolve(body, l.axis, l.angles)
-	l.unevenDeg = c.unevenDeg
+	l.axis, l.contour = mainAxis(body, l.root, bodyReach*s.radius)
+	l.contour.revolve(body, l.axis, l.angles)
 	if l.collar != nil {
 		a := axis{x: float64(s.centre.X), y: float64(s.centre.Y)}
 		cx, cy, _ := centroid(l.collar)

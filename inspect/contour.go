@@ -64,6 +64,15 @@ func contourOf(part *image.Gray, a axis, reach float64) (c contour) {
 	return c
 }
 
+// at is the middle and the square of the radius at a place along the axis, between
+// the entries; beyond the ends they are the last ones'.
+func (c contour) at(along float64) (mid, square float64) {
+	t := min(max(along-float64(c.first), 0), float64(len(c.mid)-1))
+	k := min(int(t), max(0, len(c.mid)-2))
+	f, next := t-float64(k), min(k+1, len(c.mid)-1)
+	return c.mid[k] + f*(c.mid[next]-c.mid[k]), c.square[k] + f*(c.square[next]-c.square[k])
+}
+
 // localFit is the value and the slope at x of a polynomial, up to degree 2, laid
 // through the values at sorted places within reach of it. What lies far off has no
 // say (locally weighted regression, with its weights: W. S. Cleveland, J. Am. Stat.

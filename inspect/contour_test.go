@@ -70,6 +70,13 @@ func TestContour(t *testing.T) {
 			t.Errorf("%s: slope off by %.2f°, want %v", c.name, off, c.most)
 		}
 	}
+	// between two of its entries too a ball is as wide as it is: its edge to the px
+	round := contourOf(drawn(n, 160, ball, ball), along, bodyReach*r)
+	for x := 20.5; x < n-20; x += 10 {
+		if mid, square := round.at(x); math.Abs(mid) > 1 || math.Abs(math.Sqrt(square)-ball(x)) > 1 {
+			t.Errorf("a ball at %v: middle %.2f, radius %.2f, want 0 and %.2f", x, mid, math.Sqrt(square), ball(x))
+		}
+	}
 	if got := contourOf(image.NewGray(image.Rect(0, 0, 20, 20)), along, 10); len(got.mid) > 0 {
 		t.Error("an empty mask has a contour")
 	}

@@ -66,9 +66,7 @@ func (f *film) dots() (*dots, error) {
 			return nil, err
 		}
 	}
-	if d.up, err = f.heights(); err != nil {
-		return nil, err
-	}
+	d.up = f.heights()
 	return d, d.cover()
 }
 

@@ -12,21 +12,21 @@ import (
 // around the head as reflectance, the head's shape and viewing angles.
 type look struct {
 	patch
-	photo     *calib.Photo
-	card      *calib.GreyCard
-	tags      []calib.Tag
-	tones     *tones
-	edge      cv.Plane
-	shape     *shape
-	angles    cv.Plane
-	axis      axis
-	collar    *image.Gray // nil when there is none
-	toCollar  cv.Plane    // distance to it, px, as far as sideReach; empty without one
-	unevenDeg float64     // of the body, see contour
-	root      [2]float64  // where the hook leaves the head, patch px; the head's middle when no wire is seen
-	wireCore  *image.Gray // see coreOfWire
-	wire      *image.Gray // all of it, in the pixels of uncut
-	uncut     patch       // what the patch was before it was cut, without its pixels
+	photo    *calib.Photo
+	card     *calib.GreyCard
+	tags     []calib.Tag
+	tones    *tones
+	edge     cv.Plane
+	shape    *shape
+	angles   cv.Plane
+	axis     axis
+	collar   *image.Gray // nil when there is none
+	toCollar cv.Plane    // distance to it, px, as far as sideReach; empty without one
+	contour  contour     // of the body, along axis
+	root     [2]float64  // where the hook leaves the head, patch px; the head's middle when no wire is seen
+	wireCore *image.Gray // see coreOfWire
+	wire     *image.Gray // all of it, in the pixels of uncut
+	uncut    patch       // what the patch was before it was cut, without its pixels
 
 	tone   *calib.Tone // to be undone in the coat's colour; nil when none is
 	places *places     // nil until the travel is measured

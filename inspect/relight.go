@@ -43,10 +43,7 @@ const (
 // relight averages the head into cells and learns the tone at each tilt.
 func (f *film) relight() (*relit, error) {
 	l, s := f.look, f.look.shape
-	height, err := f.heights()
-	if err != nil {
-		return nil, err
-	}
+	height := f.heights()
 	r := &relit{px: max(1, int(math.Round(cellMM/f.mm)))}
 	r.cell = float64(r.px) * f.mm
 	r.w, r.h = s.w/r.px, s.h/r.px
@@ -297,36 +294,18 @@ func (r *relit) look(nx, ny float64) [3]float32 {
 	return out
 }
 
-// heights is the body's surface over the plane of its axis, px: that of a body
-// of revolution with its outline. 0 off the body.
-func (f *film) heights() (cv.Plane, error) {
+// heights is the body's surface over the plane of its axis, px: that of the body of
+// revolution whose contour it has. 0 off the body.
+func (f *film) heights() cv.Plane {
 	l, s := f.look, f.look.shape
-	body := image.NewGray(s.head.Rect)
-	for i, v := range s.head.Pix {
-		if v != 0 && !l.onCollar(i) {
-			body.Pix[i] = 255
-		}
-	}
 	z := cv.NewPlane(s.w, s.h)
-	lo, hi := extents(body, l.axis)
-	for i, v := range body.Pix {
-		if v == 0 {
+	for i, v := range s.head.Pix {
+		if v == 0 || l.onCollar(i) {
 			continue
 		}
 		x, y := float64(i%s.w), float64(i/s.w)
-		k := int(math.Round(l.axis.along(x, y)))
-		if t := l.axis.across(x, y); t > lo[k] && t < hi[k] {
-			z.Pix[i] = float32(math.Sqrt((t - lo[k]) * (hi[k] - t)))
-		}
+		mid, square := l.contour.at(l.axis.along(x, y))
+		z.Pix[i] = float32(math.Sqrt(max(0, square-sq(l.axis.across(x, y)-mid))))
 	}
-	smooth, err := cv.Gaussian(z, 0.06*s.radius)
-	if err != nil {
-		return cv.Plane{}, err
-	}
-	for i, v := range body.Pix {
-		if v == 0 {
-			smooth.Pix[i] = 0
-		}
-	}
-	return smooth, nil
+	return z
 }
