@@ -29,6 +29,7 @@ type GreyCard struct {
 	Reduced     *Linear   // the reduced picture the card was found in
 	Inside      []bool    // per pixel of Reduced: card in full light, as far as the fit goes
 
+	smooth        []bool // per pixel of Reduced: the surface that the light was fitted from
 	width, height float64
 	surface       [3]surface   // the logarithm of the light
 	logs          [3][]float32 // of Reduced
@@ -84,6 +85,7 @@ func FindCard(p *Photo, reflectance float64) (*GreyCard, error) {
 		for i, l := range labels {
 			member[i] = l == b.Label
 		}
+		c.smooth = member
 		switch {
 		case !c.fit(logs, member, fitStep):
 		case c.Residual > maxResidual:

@@ -14,7 +14,7 @@ func underPiece(found []*GreyCard) (*GreyCard, error) {
 	around, size := make([][]bool, len(found)), make([]int, len(found))
 	for k, c := range found {
 		var err error
-		if around[k], err = enclosed(c.Inside, c.Reduced.Width); err != nil {
+		if around[k], err = enclosed(c.smooth, c.Reduced.Width); err != nil {
 			return nil, err
 		}
 		size[k] = count(around[k])
