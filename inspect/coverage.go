@@ -215,8 +215,12 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 	if err != nil {
 		return nil, err
 	}
+	strips, err := l.bareStrips()
+	if err != nil {
+		return nil, err
+	}
 	for i := range m.Pix {
-		if l.judged(i) && b.missing(i) {
+		if l.judged(i) && b.missing(i) || strips != nil && strips.Pix[i] != 0 {
 			m.Pix[i] = 255
 		}
 	}
@@ -228,24 +232,21 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 		if blob.Area < smallestSpot {
 			continue
 		}
-		sp := spot{blob: blob, least: 1}
-		for y := blob.Bounds.Min.Y; y < blob.Bounds.Max.Y; y++ {
-			for x := blob.Bounds.Min.X; x < blob.Bounds.Max.X; x++ {
-				if i := y*s.w + x; labels[i] == blob.Label {
-					sp.pixels = append(sp.pixels, i)
-					sp.least = min(sp.least, max(0, float64(b.opacity.Pix[i])))
-					sp.rim = max(sp.rim, float64(l.angles.Pix[i]))
-					sp.depth = max(sp.depth, float64(s.depth.Pix[i]))
-					sp.level += float64(l.tones.level[1].Pix[i])
-					if l.Top[i] > 127 {
-						sp.clipped++
-					}
-				}
+		sp := spot{blob: blob, pixels: pixelsOf(blob, labels, s.w), least: 1}
+		n := float64(len(sp.pixels))
+		for _, i := range sp.pixels {
+			sp.least = min(sp.least, max(0, float64(b.opacity.Pix[i])))
+			sp.rim = max(sp.rim, float64(l.angles.Pix[i]))
+			sp.depth = max(sp.depth, float64(s.depth.Pix[i]))
+			sp.level += float64(l.tones.level[1].Pix[i]) / n
+			if l.Top[i] > 127 {
+				sp.clipped += 1 / n
+			}
+			if strips != nil && strips.Pix[i] != 0 {
+				sp.strip += 1 / n
 			}
 		}
-		sp.level /= float64(len(sp.pixels))
-		sp.clipped /= float64(len(sp.pixels))
-		if b.standsOut(l, sp, labels) {
+		if sp.isStrip() || b.standsOut(l, sp, labels) {
 			spots = append(spots, sp)
 		}
 	}
@@ -321,6 +322,9 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 		}
 		switch kind := l.kind(b, sp); kind {
 		case bareSpot:
+			if !sp.isStrip() {
+				sp = l.toHalf(b, sp, notCoat)
+			}
 			area += len(sp.pixels)
 			bare = append(bare, l.describe(sp, visible, scale))
 		case greySpot:
@@ -346,6 +350,34 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 		cov.BareAreaMM2, cov.SmallestVisibleMM = &mm2, &least
 	}
 	return bare, dark, cov
+}
+
+// toHalf is a bare spot out to where half of the coat is gone: what was surely
+// missing is its middle, for the more a coat's colour scatters the less of a
+// spot's soft edge is sure. It marks what it adds in taken.
+func (l *look) toHalf(b bareness, sp spot, taken []bool) spot {
+	const (
+		soft = 6   // px over which a spot's edge fades, see darkSpots
+		half = 0.3 // neutral share at half the coat, over metal half as light as it
+	)
+	w := l.shape.w
+	ring := sp.pixels
+	sp.pixels = slices.Clone(sp.pixels)
+	for range soft {
+		var next []int
+		for _, i := range ring {
+			for _, j := range [4]int{i - 1, i + 1, i - w, i + w} {
+				if j < 0 || j >= len(taken) || taken[j] || !l.judged(j) || b.opacity.Pix[j] >= bareAt || b.neutral.Pix[j] < half {
+					continue
+				}
+				taken[j] = true
+				next = append(next, j)
+			}
+		}
+		sp.pixels = append(sp.pixels, next...)
+		ring = next
+	}
+	return sp
 }
 
 // areaDoubt is the standard uncertainty of a bare area, both in % of the head.
@@ -398,7 +430,12 @@ type spot struct {
 	level  float64 // mean level relative to card
 
 	clipped float64 // share of it at the camera's limit
+	strip   float64 // share of it that lies in bareStrips
 }
+
+// isStrip tells whether a spot is a strip between flanks of coat, and bare by its
+// opacity too: that decides what it is.
+func (s spot) isStrip() bool { return s.strip > 0.5 && s.least < bareAt }
 
 // diameter is that of the circle of equal area, patch px.
 func (s spot) diameter() float64 { return 2 * math.Sqrt(float64(len(s.pixels))/math.Pi) }

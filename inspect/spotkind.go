@@ -30,6 +30,9 @@ func (l *look) kind(b bareness, sp spot) int {
 		light             = 0.6 * dullMetal // relative to card: lead in its own shade
 		colour            = 0.6             // as in chromaClass: lamps of two kinds give metal 0.4, a vivid coat blurred into it the rest
 	)
+	if sp.isStrip() {
+		return bareSpot
+	}
 	var mean [3]float64
 	side, pale, shares, amount, own := 0, 0, make([]float64, 0, len(sp.pixels)), 0.0, 0.0
 	for _, i := range sp.pixels {
