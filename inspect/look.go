@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"errors"
 	"image"
 	"math"
 
@@ -33,6 +34,7 @@ type look struct {
 	lit    *lit        // nil until the coat is measured, and without a twin
 	hull   *image.Gray // of the card, in its reduced picture, without tags
 	firm   float64     // see coarse.firmness
+	rough  bool        // the outline was found by detail: where the eye and the hook join it and in its gaps it is off by a few px
 }
 
 // headSide is the diameter, in patch px, that the largest circle in a head is
@@ -61,15 +63,89 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 		return found, err
 	}
 	at, err := locate(card, found.hull)
+	var l *look
+	if err == nil {
+		l, err = found.lookAround(p, at, nil)
+	}
+	if errors.Is(err, errNoPiece) || err == nil && !l.stands() {
+		if other := found.byDetail(p); other != nil && !other.confirms(l) {
+			l, err = other, nil
+			l.rough = true
+		}
+	}
 	if err != nil {
 		return found, err
 	}
+	if err := l.viewingAngles(); err != nil {
+		return l, err
+	}
+	if err := l.cut(); err != nil {
+		return l, err
+	}
+	return l, l.takeOffShade(p)
+}
+
+// stands tells whether what was found stands out from the card as a head with
+// its wire does.
+func (l *look) stands() bool {
+	return l.firm >= leastFirm && l.shape.wired && 2*l.shape.radius*float64(l.Step) >= leastAcrossPx
+}
+
+// byDetail looks for a head whose colour is the card's by its detail; nil when
+// that doesn't stand out either.
+func (found *look) byDetail(p *calib.Photo) *look {
+	e, err := encloseDetail(p, found.card, found.hull)
+	if err != nil {
+		return nil
+	}
+	at, err := thickest(e.mask, found.card.Reduced.Step)
+	if err != nil {
+		return nil
+	}
+	l, err := found.lookAround(p, at, e)
+	if err != nil || !l.stands() || e.reachesEnd(l) {
+		return nil
+	}
+	return l
+}
+
+// confirms tells whether a head found by detail is the one that was found by colour,
+// nil when none was: where two ways that share nothing agree, neither is chance. The
+// colour's outline, which is the finer, takes over how firm the other's is.
+func (l *look) confirms(colour *look) bool {
+	const same = 0.85 // overlap, in each other's pixels
+	if colour == nil || !colour.shape.wired {
+		return false
+	}
+	both, all := 0, 0
+	s, o := l.shape, colour.shape
+	for i, v := range s.head.Pix {
+		at := l.toPhoto(float64(i%s.w), float64(i/s.w))
+		x, y := colour.toPatch(image.Pt(int(at.X), int(at.Y)))
+		q := image.Pt(int(math.Round(x)), int(math.Round(y)))
+		other := q.In(o.head.Rect) && o.head.Pix[q.Y*o.w+q.X] != 0
+		if v != 0 || other {
+			all++
+			if v != 0 && other {
+				both++
+			}
+		}
+	}
+	if float64(both) < same*float64(all) {
+		return false
+	}
+	colour.firm = max(colour.firm, l.firm)
+	return true
+}
+
+// lookAround looks at a place in a window that holds all of the head.
+func (found *look) lookAround(p *calib.Photo, at place, e *enclosed) (*look, error) {
 	frame := image.Rect(0, 0, p.Width, p.Height)
 	step, window := patchFor(at, frame)
 	for round := 0; ; round++ {
-		l, err := found.lookIn(p, at, window, step)
+		l, err := found.lookIn(p, at, window, step, e)
 		if err != nil {
-			return found, err
+			return nil, err
 		}
 		if r := l.shape.radius * float64(step) / at.Radius; round < 4 && (r > 1.3 || r < 0.7) {
 			at = l.whole(at) // what was found first was a part, or more than the head
@@ -78,13 +154,7 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 		}
 		wider := window.Inset(-int(at.Radius)).Intersect(frame)
 		if !l.shape.cutBy(l.Rect, frame, step) || wider == window {
-			if err := l.viewingAngles(); err != nil {
-				return l, err
-			}
-			if err := l.cut(); err != nil {
-				return l, err
-			}
-			return l, l.takeOffShade(p)
+			return l, nil
 		}
 		window = wider
 	}
@@ -103,7 +173,7 @@ func (l *look) whole(core place) place {
 	return core
 }
 
-func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step int) (*look, error) {
+func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step int, e *enclosed) (*look, error) {
 	card := found.card
 	lin := p.Linear(window, step)
 	card.Reflect(lin)
@@ -116,12 +186,19 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 		return nil, err
 	}
 	var mask *image.Gray
-	if mask, l.firm, err = pieceMask(l.patch, l.tones, l.edge, at, card, found.hull); err != nil {
+	if e != nil {
+		mask, l.firm, err = e.part(l.patch, l.tones, l.edge, at)
+	} else {
+		mask, l.firm, err = pieceMask(l.patch, l.tones, l.edge, at, card, found.hull)
+	}
+	if err != nil {
 		return nil, err
 	}
 	l.Pix, l.tones.level = nil, [3]cv.Plane{} // made anew for the head alone
 	x, y := l.toPatch(at.Centre)
-	l.shape, err = splitHead(l.tones, l.edge, mask, image.Pt(int(x), int(y)))
+	if l.shape, err = splitHead(l.tones, l.edge, mask, image.Pt(int(x), int(y))); err == nil && e != nil {
+		err = e.trim(l)
+	}
 	return l, err
 }
 

@@ -61,6 +61,9 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 	}
 	wrong = append(l.check(&ph, p), wrong...)
 	ph.Usable = len(wrong) == 0
+	if l.rough {
+		ph.Problems = append(ph.Problems, roughOutline)
+	}
 	ph.Problems = append(ph.Problems, wrong...)
 	ev := l.evidence(&ph, p)
 	if ph.Usable {
@@ -174,6 +177,8 @@ func (l *look) check(ph *Photo, p *calib.Photo) []string {
 	}
 	return wrong
 }
+
+const roughOutline = "The coat is as grey as the card: its outline was found by its flakes, too roughly for lumps and sags on it to be judged. Photograph it on a plain white or black sheet with the grey card beside it."
 
 // leastFirm, a log ratio, lies between the outlines found right on photographs
 // drawn with known truth, 0.45 and more, and those lost in noise and sparkle,

@@ -27,11 +27,13 @@ func measureRelief(l *look, c *coat, notCoat []bool, scale, sharpness float64) (
 	}
 	r := &Relief{Deviation: []Sway{}}
 	faults := []ReliefFault{}
-	found, err := f.measureOutline(r)
-	if err != nil {
-		return nil, nil, err
+	if !l.rough {
+		found, err := f.measureOutline(r)
+		if err != nil {
+			return nil, nil, err
+		}
+		faults = append(faults, found...)
 	}
-	faults = append(faults, found...)
 	lit, err := f.relight()
 	if err != nil {
 		return nil, nil, err
@@ -39,7 +41,8 @@ func measureRelief(l *look, c *coat, notCoat []bool, scale, sharpness float64) (
 	faults = append(faults, f.measureLumps(r, lit, faults)...)
 	craters := f.measureCraters(lit, faults)
 	faults = append(faults, craters...)
-	if found, err = f.measurePinholes(r, craters); err != nil {
+	found, err := f.measurePinholes(r, craters)
+	if err != nil {
 		return nil, nil, err
 	}
 	faults = append(faults, found...)
