@@ -20,6 +20,7 @@ type shape struct {
 	radius float64     // of that circle, px
 	gauge  float64     // half the thickness of the wire, px
 	wired  bool        // the gauge was measured: there is wire in view
+	apart  *cv.Blob    // see partApart
 }
 
 // splitHead parts the head from wire and eye: the head is what a disc thicker
@@ -140,8 +141,16 @@ func splitSolid(t *tones, edge cv.Plane, piece *image.Gray) (*shape, error) {
 	if s.clear, err = cv.Near(thin, wireClear*s.gauge+1); err != nil {
 		return nil, err
 	}
+	if s.apart, err = s.partApart(t); err != nil {
+		return nil, err
+	}
 	s.depth, err = cv.Distance(s.head)
 	return s, err
+}
+
+// discRadius is that of the disc that tells head from wire: it is thicker than wire.
+func (s *shape) discRadius() float64 {
+	return min(max(1.35*s.gauge+1, 0.14*s.radius), 0.45*s.radius)
 }
 
 // long tells whether a thin part is as large as a piece of hook or an eye; tips
@@ -152,7 +161,7 @@ func (s *shape) long(b cv.Blob) bool { return float64(b.Area) > 20*s.gauge*s.gau
 // stuck to it: corners and lips that the disc is too round for, and lumps. From
 // where the wire comes out, the strongest edge parts the two.
 func (s *shape) thick(t *tones, edge cv.Plane, piece *image.Gray, seed int) (*image.Gray, error) {
-	radius := min(max(1.35*s.gauge+1, 0.14*s.radius), 0.45*s.radius)
+	radius := s.discRadius()
 	dist, err := cv.Distance(piece)
 	if err != nil {
 		return nil, err

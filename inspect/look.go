@@ -85,10 +85,10 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	return l, l.takeOffShade(p)
 }
 
-// stands tells whether what was found stands out from the card as a head with
-// its wire does.
+// stands tells whether what was found stands out from the card as a whole head
+// with its wire does.
 func (l *look) stands() bool {
-	return l.firm >= leastFirm && l.shape.wired && 2*l.shape.radius*float64(l.Step) >= leastAcrossPx
+	return l.firm >= leastFirm && l.shape.wired && l.shape.apart == nil && 2*l.shape.radius*float64(l.Step) >= leastAcrossPx
 }
 
 // byDetail looks for a head whose colour is the card's by its detail; nil when

@@ -162,6 +162,10 @@ func (l *look) check(ph *Photo, p *calib.Photo) []string {
 	} else if !edged || l.firm < leastFirm {
 		wrong = append(wrong, "The head hardly stands out from the card: its colour is too near the card's. Photograph it on a plain white or black sheet with the grey card beside it.")
 	}
+	if a := l.shape.apart; a != nil {
+		at := l.uncut.toPhoto(a.X, a.Y)
+		wrong = append(wrong, fmt.Sprintf("A part as thick as a collar lies apart from the head, at %.0f, %.0f px, and what is between looks like card: bare metal, or a shadow. Move the lamp, or lay the piece on a plain white or black sheet with the grey card beside it.", at.X, at.Y))
+	}
 	// Of 51 photographs of heads with known truth every one shows wire.
 	if !l.shape.wired {
 		wrong = append(wrong, "Neither hook nor eye is seen at it, so it may be no jig head: photograph one piece with its wire in view.")

@@ -1,0 +1,75 @@
+package inspect
+
+import (
+	"image"
+	"math"
+
+	"jigloupe/calib/cv"
+)
+
+// partApart is the largest part of what is taken for wire, near the head, that has
+// more room in it than wire has, more of the coat's hue than metal, and from which
+// the hook goes on: a collar that a
+// bare band which looks like card cuts off. An eye is where wire ends. Nil when
+// there is none.
+func (s *shape) partApart(t *tones) (*cv.Blob, error) {
+	const gap, on = 0.6, 0.7 // radii: the widest bare band between the two, and how far the hook goes on
+	dist, err := cv.Distance(s.wire)
+	if err != nil {
+		return nil, err
+	}
+	radius := s.discRadius()
+	m := image.NewGray(s.wire.Rect)
+	for i, d := range dist.Pix {
+		if float64(d) > radius {
+			m.Pix[i] = 255
+		}
+	}
+	thick, parts, err := cv.Blobs(m)
+	if err != nil || len(parts) == 0 {
+		return nil, err
+	}
+	fromHead, err := cv.Near(inverse(s.head), gap*s.radius+radius+1)
+	if err != nil {
+		return nil, err
+	}
+	beside := make([]bool, len(parts)+1)
+	for i, l := range thick {
+		beside[l] = beside[l] || float64(fromHead.Pix[i]) < gap*s.radius+radius
+	}
+	labels, blobs, err := cv.Blobs(s.wire)
+	if err != nil {
+		return nil, err
+	}
+	away := func(x, y float64) float64 { return math.Hypot(x-float64(s.centre.X), y-float64(s.centre.Y)) }
+	reach := make([]float64, len(blobs)+1)
+	for i, l := range labels {
+		if l > 0 {
+			reach[l] = max(reach[l], away(float64(i%s.w), float64(i/s.w)))
+		}
+	}
+	head, parted := [2][]float32{}, make([][2][]float32, len(parts)+1)
+	for i, l := range thick {
+		u, v := t.hue(i)
+		if s.head.Pix[i] != 0 {
+			head[0], head[1] = append(head[0], u), append(head[1], v)
+		} else if l > 0 {
+			parted[l][0], parted[l][1] = append(parted[l][0], u), append(parted[l][1], v)
+		}
+	}
+	middle := func(hues [2][]float32) (u, v float64) {
+		return float64(nth(hues[0], len(hues[0])/2)), float64(nth(hues[1], len(hues[1])/2))
+	}
+	u, v := middle(head)
+	var most *cv.Blob
+	for k, b := range parts {
+		far := away(b.X, b.Y)
+		wire := labels[int(b.Y+0.5)*s.w+int(b.X+0.5)]
+		own, other := middle(parted[b.Label])
+		coated := math.Hypot(own-u, other-v) < 0.5*math.Hypot(u, v) // nearer to the coat than to grey
+		if coated && beside[b.Label] && float64(b.Area) > sq(radius) && reach[wire] > far+on*s.radius && (most == nil || b.Area > most.Area) {
+			most = &parts[k]
+		}
+	}
+	return most, nil
+}
