@@ -18,6 +18,7 @@ type enclosed struct {
 	mask   *image.Gray // the same and all that they enclose, but for the holes of eyes
 	hull   *image.Gray // of the card
 	step   int
+	eyed   bool     // there is an eye among what is enclosed
 	off    cv.Plane // distance from the head without wire, see part
 }
 
@@ -153,7 +154,8 @@ func inverse(m *image.Gray) *image.Gray {
 // Radius is that of the head.
 func (e *enclosed) openEyes(radius float64) error {
 	const ways, wall = 32, 0.6 // radii: a thick wire and the outline's blur
-	const unround = 1.6        // of the area of the largest circle within
+	const unround = 1.6        // of the area of the largest circle within: a collar's is more
+	const leastEye = 2         // reduced px: less is a gap between flakes
 	hole, err := fillHoles(e.raw)
 	if err != nil {
 		return err
@@ -191,7 +193,10 @@ func (e *enclosed) openEyes(radius float64) error {
 				thin++
 			}
 		}
-		eye[b.Label] = 3*thin > 2*ways && float64(b.Area) < unround*math.Pi*sq(widest[b.Label])
+		if 3*thin > 2*ways && widest[b.Label] >= leastEye {
+			e.eyed = true
+			eye[b.Label] = float64(b.Area) < unround*math.Pi*sq(widest[b.Label])
+		}
 	}
 	for i, l := range labels {
 		if eye[l] {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -21,11 +22,16 @@ func (l Limits) Judge(p *Piece, again *Repeatability) {
 	p.Reasons = []Reason{}
 	for k := range p.Photos {
 		if ph := &p.Photos[k]; !ph.Usable {
-			p.Reasons = append(p.Reasons, Reason{
+			r := Reason{
 				Measure: "photo", Outcome: Retake, File: ph.File,
 				Says: ph.File + " can't be judged. " + first(ph.Problems),
 				Fix:  "Photograph this view again.",
-			})
+			}
+			if !seenElsewhere(p, ph.View) {
+				r.Says = ph.File + " can't be judged, so what only it shows was not. " + first(ph.Problems)
+				r.Fix = "Photograph this view again. With min_views in the limits a pass needs as many views as you ask for."
+			}
+			p.Reasons = append(p.Reasons, r)
 		}
 	}
 	if views := usableViews(p); views == 0 {
@@ -77,6 +83,11 @@ func usableViews(p *Piece) int {
 		}
 	}
 	return len(views)
+}
+
+// seenElsewhere tells whether a usable photo shows the view.
+func seenElsewhere(p *Piece, view string) bool {
+	return slices.ContainsFunc(p.Photos, func(ph Photo) bool { return ph.Usable && ph.View == view })
 }
 
 // spotDoubt is the standard uncertainty of a bare spot's diameter as a share of

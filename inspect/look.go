@@ -92,14 +92,14 @@ func (l *look) stands() bool {
 }
 
 // byDetail looks for a head whose colour is the card's by its detail; nil when
-// that doesn't stand out either.
+// that doesn't stand out either or no eye is seen: a leaf has detail, too.
 func (found *look) byDetail(p *calib.Photo) *look {
 	e, err := encloseDetail(p, found.card, found.hull)
 	if err != nil {
 		return nil
 	}
 	at, err := thickest(e.mask, found.card.Reduced.Step)
-	if err != nil {
+	if err != nil || !e.eyed {
 		return nil
 	}
 	l, err := found.lookAround(p, at, e)

@@ -236,6 +236,9 @@ func photoWords(ph *inspect.Photo) string {
 		return "Not usable: " + strings.Join(ph.Problems, " ")
 	}
 	words := []string{plural(len(ph.BareSpots), "bare spot"), plural(len(ph.ReliefFaults), "relief fault")}
+	if n := len(ph.DarkSpots); n > 0 {
+		words = append(words, plural(n, "doubtful spot"))
+	}
 	if n := len(ph.ClearedSpots) + len(ph.ClearedRelief); n > 0 {
 		words = append(words, plural(n, "cleared mark"))
 	}

@@ -11,7 +11,7 @@ import (
 )
 
 // WriteCSV writes two tables into dir: pieces.csv with a row per piece and
-// faults.csv with a row per fault. They are UTF-8 with a byte order mark, so
+// faults.csv with a row per fault and per doubtful spot. They are UTF-8 with a byte order mark, so
 // that spreadsheets show µ and Δ; what was cleared has "gone" in its last
 // column; units are in the header; what was not
 // measured is an empty cell; and no text in them is taken for a formula.
@@ -33,9 +33,15 @@ func WriteCSV(dir string, r *inspect.Results, standing map[string]Overrule) erro
 		pieces = append(pieces, pieceRow(p, standing, r.Batch.Columns))
 		for _, ph := range p.Photos {
 			photo := []string{harmless(p.Piece), harmless(ph.File), harmless(ph.View), harmless(ph.Lamp)}
-			for _, s := range append(ph.BareSpots[:len(ph.BareSpots):len(ph.BareSpots)], ph.ClearedSpots...) {
-				faults = append(faults, append(photo[:4:4], strconv.Itoa(s.Number), "bare spot", harmless(s.Place), harmless(s.Where), number(&s.X), number(&s.Y),
+			spot := func(fault string, s inspect.BareSpot) {
+				faults = append(faults, append(photo[:4:4], strconv.Itoa(s.Number), fault, harmless(s.Place), harmless(s.Where), number(&s.X), number(&s.Y),
 					number(&s.DiameterPx), number(s.DiameterMM), strconv.Itoa(s.AreaPx), number(s.AreaMM2), number(&s.SharePct), "", "", number(&s.Opacity), harmless(s.Shows), number(&s.Confidence), s.LampMoved))
+			}
+			for _, s := range append(ph.BareSpots[:len(ph.BareSpots):len(ph.BareSpots)], ph.ClearedSpots...) {
+				spot("bare spot", s)
+			}
+			for _, s := range ph.DarkSpots {
+				spot("doubtful spot", s)
 			}
 			for _, f := range append(ph.ReliefFaults[:len(ph.ReliefFaults):len(ph.ReliefFaults)], ph.ClearedRelief...) {
 				faults = append(faults, append(photo[:4:4], strconv.Itoa(f.Number), harmless(kindWord(f.Kind)), harmless(f.Place), "", number(&f.X), number(&f.Y),

@@ -156,11 +156,12 @@ func across(mm *float64, px float64) string {
 }
 
 // MainReason is the one that decided the verdict, or what makes one look twice
-// at a pass. What the photos of a passing piece could not show is no reason for
-// the pass; it is listed with what was not seen.
+// at a pass: a refused photo, whose side was not judged, before all. What the
+// photos of a passing piece could not show is no reason for the pass; it is listed
+// with what was not seen.
 func MainReason(p *inspect.Piece) (inspect.Reason, bool) {
 	for _, r := range p.Reasons {
-		if r.Outcome == p.Verdict && !(r.Outcome == inspect.Pass && strings.HasSuffix(r.Measure, "_unseen")) {
+		if p.Verdict == inspect.Pass && r.Measure == "photo" || r.Outcome == p.Verdict && !(r.Outcome == inspect.Pass && strings.HasSuffix(r.Measure, "_unseen")) {
 			return r, true
 		}
 	}
