@@ -298,10 +298,12 @@ func (b bareness) bare(i int) float32 {
 }
 
 // coverage reports the spots that are not the eye, adds them to notCoat, and
-// sums up the bare ones. Scale is mm per patch px, 0 when unknown.
-func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale float64) (bare, dark []BareSpot, cov *Coverage) {
+// sums up the bare ones. Doubtful ones count where no other is reported. Scale is
+// mm per patch px, 0 when unknown.
+func (l *look) coverage(c *coat, b bareness, spots, doubtful []spot, notCoat []bool, scale float64) (bare, dark []BareSpot, cov *Coverage) {
 	bare, dark = []BareSpot{}, []BareSpot{}
 	visible, area, unclear := 0, 0, 0
+	reported := map[int]bool{}
 	for i, d := range l.shape.depth.Pix {
 		if d >= 2 && !notCoat[i] {
 			visible++
@@ -320,7 +322,13 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 		if sp.isGlare() || sp.depth < thinRim || sp.diameter() < l.leastSpot() {
 			continue
 		}
-		switch kind := l.kind(b, sp); kind {
+		kind := l.kind(b, sp)
+		if kind == bareSpot || kind == darkSpot || kind == glossSpot {
+			for _, i := range sp.pixels {
+				reported[i] = true
+			}
+		}
+		switch kind {
 		case bareSpot:
 			if !sp.isStrip() {
 				sp = l.toHalf(b, sp, notCoat)
@@ -335,6 +343,13 @@ func (l *look) coverage(c *coat, b bareness, spots []spot, notCoat []bool, scale
 			if kind == glossSpot {
 				d.Shows = MetalOrGloss
 			}
+			dark = append(dark, d)
+		}
+	}
+	for _, sp := range doubtful {
+		if !slices.ContainsFunc(sp.pixels, func(i int) bool { return reported[i] }) {
+			d := l.describe(sp, visible, scale)
+			d.Confidence, d.Shows = 0.5, MetalOrGloss
 			dark = append(dark, d)
 		}
 	}
@@ -406,48 +421,4 @@ func (l *look) describe(sp spot, visible int, scale float64) BareSpot {
 	}
 	s.Outline = l.polygon(m)
 	return s
-}
-
-// thinRim is how deep, in patch px, a spot must reach: along the outline itself
-// the coat is blurred into what lies behind it.
-const thinRim = 4
-
-// smallestSpot is the least area in patch px that is looked at.
-const smallestSpot = 12
-
-// leastSpot is the least diameter a spot is reported at, in patch px: half the
-// usual limit of 0.5 mm on a head 7 mm across, and never less than two blurred
-// edges.
-func (l *look) leastSpot() float64 { return max(0.036*2*l.shape.radius, 6) }
-
-// spot is a connected area of a head in patch pixels.
-type spot struct {
-	blob   cv.Blob
-	pixels []int
-	least  float64 // opacity where it is barest
-	rim    float64 // largest viewing angle in it, degrees
-	depth  float64 // largest distance from the outline of the head, px
-	level  float64 // mean level relative to card
-
-	clipped float64 // share of it at the camera's limit
-	strip   float64 // share of it that lies in bareStrips
-}
-
-// isStrip tells whether a spot is a strip between flanks of coat, and bare by its
-// opacity too: that decides what it is.
-func (s spot) isStrip() bool { return s.strip > 0.5 && s.least < bareAt }
-
-// diameter is that of the circle of equal area, patch px.
-func (s spot) diameter() float64 { return 2 * math.Sqrt(float64(len(s.pixels))/math.Pi) }
-
-// length and width are those of the ellipse with the same second moments.
-func (s spot) size(w int) (length, width float64) {
-	var xx, xy, yy float64
-	for _, i := range s.pixels {
-		dx, dy := float64(i%w)-s.blob.X, float64(i/w)-s.blob.Y
-		xx, xy, yy = xx+dx*dx, xy+dx*dy, yy+dy*dy
-	}
-	n := float64(len(s.pixels))
-	mean, diff := (xx+yy)/2/n, math.Hypot((xx-yy)/2, xy)/n
-	return 4 * math.Sqrt(mean+diff+1.0/12), 4 * math.Sqrt(max(mean-diff, 0)+1.0/12)
 }

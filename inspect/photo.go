@@ -104,7 +104,11 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	for _, i := range eye.covers {
 		notCoat[i] = true
 	}
-	ph.BareSpots, ph.DarkSpots, ph.Coverage = l.coverage(coat, bare, spots, notCoat, scale)
+	doubtful, err := l.doubtfulSpots(bare, notCoat)
+	if err != nil {
+		return err
+	}
+	ph.BareSpots, ph.DarkSpots, ph.Coverage = l.coverage(coat, bare, spots, doubtful, notCoat, scale)
 	if twinned {
 		if l.lit, err = l.litCoat(coat, bare); err != nil {
 			return err

@@ -22,7 +22,8 @@ const sideReach = 0.25
 // On a collar and at the side of the head, where the coat is seen steeply and
 // often in shadow, that takes most of a dark coat's own light away. Metal has no
 // colour at all in its middle, and only what is lighter than the gloss can mirror
-// is surely metal. A coat much lighter than metal needs no such care. See also
+// is surely metal. On the body a spot that the coat passes over into may as well be
+// gloss; a collar's groove has the spot's own hue on some side anyway. A coat much lighter than metal needs no such care. See also
 // tilted, fades and mirrors.
 func (l *look) kind(b bareness, sp spot) int {
 	const (
@@ -34,12 +35,15 @@ func (l *look) kind(b bareness, sp spot) int {
 		return bareSpot
 	}
 	var mean [3]float64
-	side, pale, shares, amount, own := 0, 0, make([]float64, 0, len(sp.pixels)), 0.0, 0.0
+	side, pale, collar, shares, amount, own := 0, 0, 0, make([]float64, 0, len(sp.pixels)), 0.0, 0.0
 	for _, i := range sp.pixels {
 		if b.level[i].tells() {
 			pale++
 		} else if l.onCollar(i) || l.fromEdge(i) < sideReach*l.shape.radius {
 			side++
+		}
+		if l.onCollar(i) {
+			collar++
 		}
 		shares = append(shares, float64(b.neutral.Pix[i]))
 		amount += float64(b.neutral.Pix[i] * b.level[i].pixel)
@@ -62,6 +66,8 @@ func (l *look) kind(b bareness, sp spot) int {
 		}
 		return darkSpot
 	case sp.depth < steepRim*l.shape.radius+thinRim && l.beside(sp).mirrors(mean3(mean)):
+		return glossSpot
+	case 2*pale < len(sp.pixels) && 2*collar < len(sp.pixels) && l.beside(sp).fades(mean):
 		return glossSpot
 	}
 	return bareSpot
