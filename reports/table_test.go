@@ -81,6 +81,34 @@ func TestTablesSayWhatWasMeasured(t *testing.T) {
 	}
 }
 
+// A spot that may be bare is no bare spot, and is not left out.
+func TestDoubtfulSpotsAreTabled(t *testing.T) {
+	dir := t.TempDir()
+	ph := inspect.Photo{File: "a_1.jpg", Usable: true, Eye: inspect.EyeOpen, DarkSpots: []inspect.BareSpot{{Number: 1, Shows: inspect.MetalOrGloss}}}
+	r := &inspect.Results{Pieces: []inspect.Piece{{Piece: "a", Verdict: inspect.Retake, Photos: []inspect.Photo{ph}}}}
+	if err := WriteCSV(dir, r, nil); err != nil {
+		t.Fatal(err)
+	}
+	faults := readTable(t, filepath.Join(dir, "faults.csv"))
+	if last := faults[len(faults)-1]; last["fault"] != "doubtful spot" || last["shows"] != inspect.MetalOrGloss {
+		t.Errorf("the row says %q, %q", last["fault"], last["shows"])
+	}
+	if got, want := photoWords(&ph), "no bare spots, no relief faults, 1 doubtful spot, eye open."; got != want {
+		t.Errorf("photoWords = %q, want %q", got, want)
+	}
+}
+
+// What only a refused photo shows was not judged: that goes before a pass's close call.
+func TestRefusedPhotoBesideAPass(t *testing.T) {
+	p := &inspect.Piece{Verdict: inspect.Pass, Reasons: []inspect.Reason{
+		{Measure: "photo", Outcome: inspect.Retake, Says: "refused"},
+		{Measure: "bare_spot", Outcome: inspect.Pass, CloseCall: true, Says: "close"},
+	}}
+	if got := why(p); got != "refused" {
+		t.Errorf("why = %q", got)
+	}
+}
+
 func TestTablesRunNothing(t *testing.T) {
 	dir := t.TempDir()
 	r := trial(t, dir)
