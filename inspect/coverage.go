@@ -246,7 +246,7 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 				sp.strip += 1 / n
 			}
 		}
-		if sp.isStrip() || b.standsOut(l, sp, labels) {
+		if sp.isStrip() || b.standsOut(l, sp) {
 			spots = append(spots, sp)
 		}
 	}
@@ -256,9 +256,9 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 // standsOut tells whether a spot parts from the coat around it: paint ends
 // within fractions of a millimetre, while a coat that turns grey on its way from
 // one hue to another, or in the shade, does so slowly.
-func (b bareness) standsOut(l *look, sp spot, labels []int32) bool {
+func (b bareness) standsOut(l *look, sp spot) bool {
 	const least = 0.35 // neutral share
-	away := 8          // px from the spot to where the coat is whole again
+	away := 8          // px from where half of the coat is left to where it is whole again
 	if b.level[sp.pixels[len(sp.pixels)/2]].tells() {
 		// On a light coat a spot's soft edge can be told from any shade: powder thins
 		// out over as much as half a millimetre (common practice, no source) of the 7
@@ -266,14 +266,18 @@ func (b bareness) standsOut(l *look, sp spot, labels []int32) bool {
 		away = int(max(8, min(sp.diameter()/2, l.shape.radius/7)))
 	}
 	w, h := l.shape.w, l.shape.h
-	own := labels[sp.pixels[0]]
+	own := make([]bool, w*h)
 	var inside, around []float64
 	for _, i := range sp.pixels {
+		own[i] = true
 		inside = append(inside, float64(b.bare(i)))
+	}
+	whole := l.toHalf(b, sp, own).pixels
+	for _, i := range whole {
 		x, y := i%w, i/w
 		for _, d := range [4]image.Point{{X: away}, {X: -away}, {Y: away}, {Y: -away}} {
 			if q := image.Pt(x, y).Add(d); q.X >= 0 && q.Y >= 0 && q.X < w && q.Y < h {
-				if j := q.Y*w + q.X; labels[j] != own && l.shape.depth.Pix[j] >= 2 {
+				if j := q.Y*w + q.X; !own[j] && l.shape.depth.Pix[j] >= 2 {
 					around = append(around, float64(b.bare(j)))
 				}
 			}

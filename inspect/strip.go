@@ -24,7 +24,8 @@ var stripFlanks = [3]float64{5, 7, 10}
 // flanked is what must hold of a strip between its flanks.
 type flanked struct {
 	colourful float64 // of a flank, see chromaClass
-	left      float64 // share of the weaker flank's colour in the strip, at most
+	left      float64 // share in the strip of the colour half-way between its flanks, at most
+	weaker    float64 // the same of the weaker flank's colour
 	neutral   float64 // share of the strip's light that is not the coat's, at least
 	amount    float64 // the same relative to card
 }
@@ -34,9 +35,9 @@ var (
 	// anything, more than half of the coat gone. Half of what is seen in the middle
 	// of a strip as narrow as its blur is its flanks; what is neutral is as light as
 	// metal in its own shade, see kind.
-	stripMiddle = flanked{colourful: 0.25, left: bareAt, neutral: 0.45, amount: 0.6 * dullMetal}
+	stripMiddle = flanked{colourful: 0.25, left: bareAt, weaker: bareAt, neutral: 0.45, amount: 0.6 * dullMetal}
 	// Its blurred edge and its ends, which count only beside a middle.
-	stripEdge = flanked{colourful: 0.12, left: 0.6, neutral: 0.3, amount: 0.3 * dullMetal}
+	stripEdge = flanked{colourful: 0.12, left: 0.6, weaker: 1, neutral: 0.3, amount: 0.3 * dullMetal}
 )
 
 // bareStrips marks narrow strips of bare metal on the collar, whose lips are its
@@ -172,13 +173,18 @@ func between(here, a, b [3]float32) flanked {
 	if offHue(tint, ta, tb, level) {
 		return flanked{}
 	}
-	shareA, shareB := max(dot(tint, ta)/aa, 0), max(dot(tint, tb)/bb, 0)
+	var half [3]float64 // between the two, where the coat would be whole
+	for k := range half {
+		half[k] = (ta[k] + tb[k]) / 2
+	}
+	share := func(of [3]float64) float64 { return max(dot(tint, of)/dot(of, of), 0) }
 	// Gloss makes a flank look less colourful than the coat: the purer one tells how
 	// much of the light is the coat's.
-	amount := level - min(shareA*la, shareB*lb)
+	amount := level - min(share(ta)*la, share(tb)*lb)
 	return flanked{
 		colourful: min(math.Sqrt(aa)/max(la, 0.05), math.Sqrt(bb)/max(lb, 0.05)),
-		left:      max(shareA, shareB),
+		left:      share(half),
+		weaker:    max(share(ta), share(tb)),
 		neutral:   amount / max(level, 0.02),
 		amount:    amount,
 	}
@@ -205,5 +211,5 @@ func offHue(tint, a, b [3]float64, level float64) bool {
 
 // holds tells whether what was found is at least what is asked for.
 func (f flanked) holds(ask flanked) bool {
-	return f.colourful > ask.colourful && f.left < ask.left && f.neutral > ask.neutral && f.amount > ask.amount
+	return f.colourful > ask.colourful && f.left < ask.left && f.weaker < ask.weaker && f.neutral > ask.neutral && f.amount > ask.amount
 }
