@@ -253,44 +253,6 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 	return spots, nil
 }
 
-// standsOut tells whether a spot parts from the coat around it: paint ends
-// within fractions of a millimetre, while a coat that turns grey on its way from
-// one hue to another, or in the shade, does so slowly.
-func (b bareness) standsOut(l *look, sp spot) bool {
-	const least = 0.35 // neutral share
-	away := 8          // px from where half of the coat is left to where it is whole again
-	if b.level[sp.pixels[len(sp.pixels)/2]].tells() {
-		// On a light coat a spot's soft edge can be told from any shade: powder thins
-		// out over as much as half a millimetre (common practice, no source) of the 7
-		// that a head is across, at a spot's edge over its own radius.
-		away = int(max(8, min(sp.diameter()/2, l.shape.radius/7)))
-	}
-	w, h := l.shape.w, l.shape.h
-	own := make([]bool, w*h)
-	var inside, around []float64
-	for _, i := range sp.pixels {
-		own[i] = true
-		inside = append(inside, float64(b.bare(i)))
-	}
-	whole := l.toHalf(b, sp, own).pixels
-	for _, i := range whole {
-		x, y := i%w, i/w
-		for _, d := range [4]image.Point{{X: away}, {X: -away}, {Y: away}, {Y: -away}} {
-			if q := image.Pt(x, y).Add(d); q.X >= 0 && q.Y >= 0 && q.X < w && q.Y < h {
-				if j := q.Y*w + q.X; !own[j] && l.shape.depth.Pix[j] >= 2 {
-					around = append(around, float64(b.bare(j)))
-				}
-			}
-		}
-	}
-	if len(around) == 0 {
-		return true
-	}
-	slices.Sort(inside)
-	slices.Sort(around)
-	return inside[len(inside)*3/4]-around[len(around)/2] >= least
-}
-
 // bare is how bare a pixel looks, about 0 where all is well and 1 where nothing
 // of the coat is left, by hue or by level, whichever tells more.
 func (b bareness) bare(i int) float32 {
@@ -369,34 +331,6 @@ func (l *look) coverage(c *coat, b bareness, spots, doubtful []spot, notCoat []b
 		cov.BareAreaMM2, cov.SmallestVisibleMM = &mm2, &least
 	}
 	return bare, dark, cov
-}
-
-// toHalf is a bare spot out to where half of the coat is gone: what was surely
-// missing is its middle, for the more a coat's colour scatters the less of a
-// spot's soft edge is sure. It marks what it adds in taken.
-func (l *look) toHalf(b bareness, sp spot, taken []bool) spot {
-	const (
-		soft = 6   // px over which a spot's edge fades, see darkSpots
-		half = 0.3 // neutral share at half the coat, over metal half as light as it
-	)
-	w := l.shape.w
-	ring := sp.pixels
-	sp.pixels = slices.Clone(sp.pixels)
-	for range soft {
-		var next []int
-		for _, i := range ring {
-			for _, j := range [4]int{i - 1, i + 1, i - w, i + w} {
-				if j < 0 || j >= len(taken) || taken[j] || !l.judged(j) || b.opacity.Pix[j] >= bareAt || b.neutral.Pix[j] < half {
-					continue
-				}
-				taken[j] = true
-				next = append(next, j)
-			}
-		}
-		sp.pixels = append(sp.pixels, next...)
-		ring = next
-	}
-	return sp
 }
 
 // areaDoubt is the standard uncertainty of a bare area, both in % of the head.
