@@ -20,6 +20,7 @@ import (
 func (l Limits) Judge(p *Piece, again *Repeatability) {
 	l, p.LimitsFor = l.For(p.Sheet)
 	p.Reasons = []Reason{}
+	views := usableViews(p)
 	for k := range p.Photos {
 		if ph := &p.Photos[k]; !ph.Usable {
 			r := Reason{
@@ -27,14 +28,14 @@ func (l Limits) Judge(p *Piece, again *Repeatability) {
 				Says: ph.File + " can't be judged. " + first(ph.Problems),
 				Fix:  "Photograph this view again.",
 			}
-			if !seenElsewhere(p, ph.View) {
-				r.Says = ph.File + " can't be judged, so what only it shows was not. " + first(ph.Problems)
+			if views > 0 && !seenElsewhere(p, ph.View) {
+				r.Says = ph.File + " can't be judged, and no other photo shows that view. " + first(ph.Problems)
 				r.Fix = "Photograph this view again. With min_views in the limits a pass needs as many views as you ask for."
 			}
 			p.Reasons = append(p.Reasons, r)
 		}
 	}
-	if views := usableViews(p); views == 0 {
+	if views == 0 {
 		if len(p.Photos) == 0 {
 			p.Reasons = append(p.Reasons, Reason{
 				Measure: "photo", Outcome: Retake,

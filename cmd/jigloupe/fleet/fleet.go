@@ -35,8 +35,9 @@ const (
 	// patience is how long a call is tried again: a cluster that lost a node
 	// chooses its new leaders in seconds, a server restarts within a minute.
 	patience = 2 * time.Minute
-	// transferTime bounds the reading of one object, however large.
-	transferTime = 2 * time.Minute
+	// transferTime bounds one reading of an object: one that hangs on a lost node
+	// leaves patience for two more. In it 10 MB come at 2 Mbit/s.
+	transferTime = 40 * time.Second
 )
 
 // Options say where the fleet is and how to be let in.
