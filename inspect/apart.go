@@ -9,9 +9,8 @@ import (
 
 // partApart is the largest part of what is taken for wire, near the head, that has
 // more room in it than wire has, more of the coat's hue than metal, and from which
-// the hook goes on: a collar that a
-// bare band which looks like card cuts off. An eye is where wire ends. Nil when
-// there is none.
+// the hook goes on: a collar that a bare band which looks like card cuts off. An
+// eye is where wire ends. Nil when there is none.
 func (s *shape) partApart(t *tones) (*cv.Blob, error) {
 	const gap, on = 0.6, 0.7 // radii: the widest bare band between the two, and how far the hook goes on
 	dist, err := cv.Distance(s.wire)

@@ -10,10 +10,11 @@ import (
 
 // bareness says for each pixel of a head how much of the coat is missing.
 type bareness struct {
-	opacity cv.Plane // of the coat, about 1 where all is well; 1 outside the head
-	neutral cv.Plane // share of the pixel's light that is not the coat's own colour, about 0 where all is well
-	limit   cv.Plane // neutral share above which the coat is surely missing there
-	level   []levels // where the coat is too light to be taken for metal, see darkSpots
+	opacity cv.Plane    // of the coat, about 1 where all is well; 1 outside the head
+	neutral cv.Plane    // share of the pixel's light that is not the coat's own colour, about 0 where all is well
+	limit   cv.Plane    // neutral share above which the coat is surely missing there
+	level   []levels    // where the coat is too light to be taken for metal, see darkSpots
+	strips  *image.Gray // see bareStrips; nil without any
 
 	coats [angleClasses][3]float64 // the coat's colour by viewing angle, relative to card
 }
@@ -203,6 +204,9 @@ func (b bareness) missing(i int) bool {
 // metal as light as the coat, and a little more for scatter.
 const leastNeutral = 0.55
 
+// inStrip tells whether a pixel lies in a narrow bare strip.
+func (b bareness) inStrip(i int) bool { return b.strips != nil && b.strips.Pix[i] != 0 }
+
 // blind tells whether bare metal could not be told from the coat at a pixel,
 // neither by its hue nor by its level.
 func (b bareness) blind(i int) bool { return b.limit.Pix[i] > 0.95 && !b.level[i].tells() }
@@ -215,12 +219,8 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 	if err != nil {
 		return nil, err
 	}
-	strips, err := l.bareStrips()
-	if err != nil {
-		return nil, err
-	}
 	for i := range m.Pix {
-		if l.judged(i) && b.missing(i) || strips != nil && strips.Pix[i] != 0 {
+		if l.judged(i) && b.missing(i) || b.inStrip(i) {
 			m.Pix[i] = 255
 		}
 	}
@@ -242,7 +242,7 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 			if l.Top[i] > 127 {
 				sp.clipped += 1 / n
 			}
-			if strips != nil && strips.Pix[i] != 0 {
+			if b.inStrip(i) {
 				sp.strip += 1 / n
 			}
 		}

@@ -94,6 +94,9 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 		return err
 	}
 	bare := measureBareness(l, coat)
+	if bare.strips, err = l.bareStrips(); err != nil {
+		return err
+	}
 	spots, err := bareSpots(l, bare)
 	if err != nil {
 		return err

@@ -23,8 +23,8 @@ const sideReach = 0.25
 // often in shadow, that takes most of a dark coat's own light away. Metal has no
 // colour at all in its middle, and only what is lighter than the gloss can mirror
 // is surely metal. On the body a spot that the coat passes over into may as well be
-// gloss; a collar's groove has the spot's own hue on some side anyway. A coat much lighter than metal needs no such care. See also
-// tilted, fades and mirrors.
+// gloss; a collar's groove has the spot's own hue on some side anyway. A coat much
+// lighter than metal needs no such care. See also tilted, fades and mirrors.
 func (l *look) kind(b bareness, sp spot) int {
 	const (
 		coreFace, coreRim = 0.8, 0.92       // neutral share of the middle

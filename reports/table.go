@@ -11,10 +11,10 @@ import (
 )
 
 // WriteCSV writes two tables into dir: pieces.csv with a row per piece and
-// faults.csv with a row per fault and per doubtful spot. They are UTF-8 with a byte order mark, so
-// that spreadsheets show µ and Δ; what was cleared has "gone" in its last
-// column; units are in the header; what was not
-// measured is an empty cell; and no text in them is taken for a formula.
+// faults.csv with a row per fault and per doubtful spot. They are UTF-8 with a
+// byte order mark, so that spreadsheets show µ and Δ; what was cleared has "gone"
+// in its last column; units are in the header; what was not measured is an empty
+// cell; and no text in them is taken for a formula.
 // A u column is a standard uncertainty (k = 1).
 // A person's verdict has columns of its own beside the program's.
 func WriteCSV(dir string, r *inspect.Results, standing map[string]Overrule) error {
