@@ -29,7 +29,8 @@ type GreyCard struct {
 	Reduced     *Linear   // the reduced picture the card was found in
 	Inside      []bool    // per pixel of Reduced: card in full light, as far as the fit goes
 
-	smooth        []bool // per pixel of Reduced: the surface that the light was fitted from
+	even          *image.Gray // where Reduced is smooth, see smoothMask
+	smooth        []bool      // per pixel of Reduced: the surface that the light was fitted from
 	width, height float64
 	surface       [3]surface   // the logarithm of the light
 	logs          [3][]float32 // of Reduced
@@ -80,7 +81,7 @@ func FindCard(p *Photo, reflectance float64) (*GreyCard, error) {
 		if float64(b.Area) < 0.02*float64(lin.Width*lin.Height) {
 			continue
 		}
-		c := &GreyCard{Reflectance: reflectance, Reduced: lin, width: float64(p.Width), height: float64(p.Height), logs: logs, tone: p.tone}
+		c := &GreyCard{Reflectance: reflectance, Reduced: lin, width: float64(p.Width), height: float64(p.Height), logs: logs, even: smooth, tone: p.tone}
 		member := make([]bool, len(labels))
 		for i, l := range labels {
 			member[i] = l == b.Label

@@ -19,14 +19,13 @@ func (c *GreyCard) Shade(x, y, radius float64) {
 	const mostSky = 1.35
 	w := c.Reduced.Width
 	step := float64(c.Reduced.Step)
-	smooth := smoothMask(c.logs, w, c.Reduced.Height)
-	shade, open := make([]float32, len(smooth.Pix)), make([]bool, len(smooth.Pix))
+	shade, open := make([]float32, len(c.even.Pix)), make([]bool, len(c.even.Pix))
 	for i := range shade {
 		dx, dy := ((float64(i%w)+0.5)*step-x)/radius, ((float64(i/w)+0.5)*step-y)/radius
 		square := dx*dx + dy*dy // of the distance in radii
 		hidden := 1 / ((square + 1) * math.Sqrt(square+1))
 		shade[i] = float32(math.Log(1 - hidden + 1e-6)) // finite under the piece, where it isn't used
-		open[i] = square > nearest*nearest && smooth.Pix[i] != 0
+		open[i] = square > nearest*nearest && c.even.Pix[i] != 0
 	}
 	g, s := c.grid(c.logs), c.grid([3][]float32{shade, shade, shade})
 	fit, sigma, sky := c.surface, c.Residual, [3]float64{0.5, 0.5, 0.5}
