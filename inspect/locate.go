@@ -20,6 +20,7 @@ type place struct {
 	Centre image.Point // of the largest circle inside the head, photo px
 	Radius float64     // of that circle, photo px
 	core   float64     // radius of what is surely head around the centre, photo px
+	line   closedLine  // what is surely head, but for its border; photo px
 	Bounds image.Rectangle
 }
 
@@ -195,7 +196,8 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 		return nil, 0, err
 	}
 	cx, cy := p.toPatch(at.Centre)
-	radius := at.Radius / float64(p.Step)
+	step := float64(p.Step)
+	radius := at.Radius / step
 	onCard := func(i int) bool {
 		q := p.Rect.Min.Add(image.Pt(i%t.w, i/t.w).Mul(p.Step)).Div(card.Reduced.Step)
 		return q.In(hull.Rect) && hull.GrayAt(q.X, q.Y).Y != 0
@@ -203,9 +205,10 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 	bright := float32(math.Log(1.15 + 6*card.Residual + toe))
 	marks, likely := make([]uint8, t.w*t.h), make([]bool, t.w*t.h)
 	for i := range marks {
-		away, thick := math.Hypot(float64(i%t.w)-cx, float64(i/t.w)-cy), float64(inner.Pix[i])
+		dx, dy, thick := float64(i%t.w)-cx, float64(i/t.w)-cy, float64(inner.Pix[i])
+		away := math.Hypot(dx, dy)
 		switch {
-		case away < at.core/float64(p.Step), thick > max(4, 0.15*radius), thick > 4 && away < 2.3*radius:
+		case away < at.core/step, at.line.holds(dx*step, dy*step, cutBlock*step), thick > max(4, 0.15*radius), thick > 4 && away < 2.3*radius:
 			marks[i] = pieceMark
 		case full[i]:
 			marks[i] = cardMark

@@ -73,6 +73,11 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 			l.rough = true
 		}
 	}
+	if err == nil && !l.stands() {
+		if other := found.byLine(p, l); other != nil {
+			l = other
+		}
+	}
 	if err != nil {
 		return found, err
 	}

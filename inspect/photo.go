@@ -166,7 +166,9 @@ func (l *look) check(ph *Photo, p *calib.Photo) []string {
 	limit := max(across*0.015, 2)
 	if blur > limit {
 		wrong = append(wrong, fmt.Sprintf("It is blurred: its edges are %.1f px wide, at most %.1f are allowed. Rest the camera on something and tap the head to focus.", 2.4*blur, 2.4*limit))
-	} else if !edged || l.firm < leastFirm {
+	} else if !edged {
+		wrong = append(wrong, "No sharp edge is seen along the head: focus on it and rest the camera on something. If it was in focus, its colour is too near the card's: photograph it on a plain white or black sheet with the grey card beside it.")
+	} else if l.firm < leastFirm {
 		wrong = append(wrong, "The head hardly stands out from the card: its colour is too near the card's. Photograph it on a plain white or black sheet with the grey card beside it.")
 	}
 	if a := l.shape.apart; a != nil {

@@ -1,0 +1,69 @@
+package inspect
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"jigloupe/calib/cv"
+)
+
+// drawnTones is a grey ball of radius 80 px that glitters, at 150, 130 on a card with
+// noise; its rim, drawn by edge, is as light as the card where edge is 0.
+func drawnTones(t *testing.T, edge func(direction float64) float64) *tones {
+	t.Helper()
+	const w, h = 300, 260
+	lin := cv.NewPlane(w, h)
+	rng := rand.New(rand.NewPCG(1, 2))
+	for i := range lin.Pix {
+		dx, dy := float64(i%w-150), float64(i/w-130)
+		r := math.Hypot(dx, dy)
+		v := 1 + 0.06*rng.NormFloat64()
+		if r < 80 {
+			v *= math.Exp(0.25 * rng.NormFloat64() * (1 - math.Pow(r/80, 4)))
+			v *= 1 - edge(math.Atan2(dy, dx))*math.Pow(r/80, 2)
+		}
+		lin.Pix[i] = float32(v)
+	}
+	soft, err := cv.Gaussian(lin, 1.5)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &tones{w: w, h: h, level: [3]cv.Plane{soft, soft, soft}}
+}
+
+func TestClosedLine(t *testing.T) {
+	for name, c := range map[string]struct {
+		edge   func(float64) float64
+		stands bool
+	}{
+		"all round":                  {func(float64) float64 { return 0.3 }, true},
+		"gap of an eighth":           {func(d float64) float64 { return map[bool]float64{true: 0.3}[d < 0.5 || d > 0.5+math.Pi/4] }, true},
+		"nothing but its glitter":    {func(float64) float64 { return 0 }, false},
+		"an edge on half of it only": {func(d float64) float64 { return map[bool]float64{true: 0.3}[d < 0] }, false},
+	} {
+		edge, err := drawnTones(t, c.edge).coherentEdges()
+		if err != nil {
+			t.Fatal(err)
+		}
+		line, firm := closedLineAround(edge, 155, 124, 40, 120) // not quite in its middle
+		if stands := firm > sureLine; stands != c.stands {
+			t.Errorf("%s: firmness %.2f, stands: %v", name, firm, stands)
+		}
+		if !c.stands {
+			continue
+		}
+		var off, worst float64
+		for k, r := range line {
+			sin, cos := math.Sincos(2 * math.Pi * float64(k) / lineWays)
+			d := math.Abs(math.Hypot(155+r*cos-150, 124+r*sin-130) - 80)
+			off, worst = off+d/lineWays, max(worst, d)
+		}
+		if off > 2.5 || worst > 15 {
+			t.Errorf("%s: %.1f px off on average, %.1f at worst", name, off, worst)
+		}
+		if x, y := 150.0-70-155, 130.0-124; !line.holds(x, y, 6) || line.holds(x, y, 14) {
+			t.Errorf("%s: a place 10 px within the rim: by 6 px %v, by 14 px %v", name, line.holds(x, y, 6), line.holds(x, y, 14))
+		}
+	}
+}
