@@ -33,16 +33,14 @@ func contourOf(part *image.Gray, a axis, reach float64) (c contour) {
 		first, last = min(first, k), max(last, k)
 	}
 	n := last - first + 1
-	c = contour{first: first, mid: make([]float64, n), square: make([]float64, n), slope: make([]float64, n)}
+	c.first = first
 	var at, mids []float64
 	for k := range n {
 		if l, ok := lo[first+k]; ok {
 			at, mids = append(at, float64(k)), append(mids, (l+hi[first+k])/2)
 		}
 	}
-	for k := range c.mid {
-		c.mid[k], _ = localFit(at, mids, 1, float64(k), 2*reach)
-	}
+	c.mid, _ = fitAll(at, mids, 1, n, 2*reach)
 	var both, low, high []float64 // squares of the radius
 	twice := make([]float64, 0, 2*n)
 	uneven, all := 0.0, 0.0 // over the surface
@@ -52,13 +50,13 @@ func contourOf(part *image.Gray, a axis, reach float64) (c contour) {
 		twice, both = append(twice, t, t), append(both, l, h)
 		low, high = append(low, l), append(high, h)
 	}
-	for k := range c.square {
-		square, slope := localFit(twice, both, 2, float64(k), reach)
-		c.square[k], c.slope[k] = square, slope/2
-		_, below := localFit(at, low, 2, float64(k), reach)
-		_, above := localFit(at, high, 2, float64(k), reach)
+	c.square, c.slope = fitAll(twice, both, 2, n, reach)
+	_, below := fitAll(at, low, 2, n, reach)
+	_, above := fitAll(at, high, 2, n, reach)
+	for k, square := range c.square {
+		c.slope[k] /= 2
 		r := 2 * math.Sqrt(max(square, 1))
-		uneven, all = uneven+r*sq(math.Atan(above/r)-math.Atan(below/r)), all+r
+		uneven, all = uneven+r*sq(math.Atan(above[k]/r)-math.Atan(below[k]/r)), all+r
 	}
 	c.unevenDeg = math.Sqrt(uneven/all) * 180 / math.Pi
 	return c
@@ -71,6 +69,27 @@ func (c contour) at(along float64) (mid, square float64) {
 	k := min(int(t), max(0, len(c.mid)-2))
 	f, next := t-float64(k), min(k+1, len(c.mid)-1)
 	return c.mid[k] + f*(c.mid[next]-c.mid[k]), c.square[k] + f*(c.square[next]-c.square[k])
+}
+
+// fitAll is localFit at the places 0 to n − 1: it is laid at every twelfth of reach,
+// and between two of those a cubic takes over with their values and slopes (W. S.
+// Cleveland and E. Grosse, Stat. Comput. 1, 47–62, 1991, doi:10.1007/BF01890836).
+func fitAll(at, values []float64, degree, n int, reach float64) (value, slope []float64) {
+	value, slope = make([]float64, n), make([]float64, n)
+	step := max(1, int(reach/12))
+	value[0], slope[0] = localFit(at, values, degree, 0, reach)
+	for from := 0; from < n-1; from += step {
+		to := min(from+step, n-1)
+		value[to], slope[to] = localFit(at, values, degree, float64(to), reach)
+		long := float64(to - from)
+		for k := from + 1; k < to; k++ {
+			t := float64(k-from) / long
+			s := 1 - t
+			value[k] = s*s*(1+2*t)*value[from] + t*t*(1+2*s)*value[to] + long*s*t*(s*slope[from]-t*slope[to])
+			slope[k] = s*slope[from] + t*slope[to]
+		}
+	}
+	return value, slope
 }
 
 // localFit is the value and the slope at x of a polynomial, up to degree 2, laid

@@ -3,7 +3,6 @@ package inspect
 import (
 	"image"
 	"math"
-	"slices"
 
 	"jigloupe/calib/cv"
 )
@@ -18,6 +17,7 @@ type relit struct {
 	cell float64 // mm
 	px   int     // patch px per cell
 	at   []surface
+	odd  []odd
 	ring [ringSteps + 1][3]float32 // the coat's tone by the cosine of the viewing angle
 	tone [tilts * tilts][3]float32 // what is expected at a tilt beyond ring, by nx and ny
 	last *site                     // see siteOf
@@ -25,11 +25,15 @@ type relit struct {
 
 // surface is what is known of one cell.
 type surface struct {
-	on       bool
-	glare    bool       // in the lamp's own mirror image
-	z        float64    // mm towards the camera
-	n        [3]float64 // unit normal, z towards the camera
-	seen     [3]float32 // tone
+	on    bool
+	glare bool       // in the lamp's own mirror image
+	z     float64    // mm towards the camera
+	n     [3]float64 // unit normal, z towards the camera
+	seen  [3]float32 // tone
+}
+
+// odd is how a cell departs from what is expected of it.
+type odd struct {
 	want     [3]float32 // tone expected at that tilt
 	residual [3]float32 // tone minus what it should be there
 }
@@ -143,7 +147,7 @@ func (r *relit) findGlare() error {
 	mask := image.NewGray(image.Rect(0, 0, r.w, r.h))
 	for i := range r.at {
 		if c := &r.at[i]; c.on {
-			if d := c.residual; min(d[0], d[1], d[2]) > lighter {
+			if d := r.odd[i].residual; min(d[0], d[1], d[2]) > lighter {
 				mask.Pix[i] = 255
 			}
 		}
@@ -203,11 +207,13 @@ func (r *relit) spread() error {
 
 // compare sets what is expected of each cell.
 func (r *relit) compare() {
+	r.odd = make([]odd, len(r.at))
 	for i := range r.at {
 		if c := &r.at[i]; c.on {
-			c.want = r.look(c.n[0], c.n[1])
-			for k := range c.want {
-				c.residual[k] = c.seen[k] - c.want[k]
+			o := &r.odd[i]
+			o.want = r.look(c.n[0], c.n[1])
+			for k := range o.want {
+				o.residual[k] = c.seen[k] - o.want[k]
 			}
 		}
 	}
@@ -217,7 +223,6 @@ func (r *relit) compare() {
 // that place has are filled from all around them, as a soap film would.
 func (r *relit) without(b swelling) *relit {
 	o := *r
-	o.at = slices.Clone(r.at)
 	var n [tilts * tilts]float32
 	o.tone = [tilts * tilts][3]float32{}
 	from := &r.at[b.index(r)]

@@ -101,31 +101,40 @@ func flood(edge cv.Plane, marks []uint8) []uint8 {
 	const levels = 256
 	const top = 0.4 // change per pixel; all edges above are alike
 	w, h := edge.Width, edge.Height
-	rank := func(i int) int { return min(levels-1, int(edge.Pix[i]*(levels/top))) }
 	label := append([]uint8(nil), marks...)
 	var queue [levels][]int32
-	push := func(i, level int) {
-		x, y := i%w, i/w
-		for _, d := range [4][2]int{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
-			nx, ny := x+d[0], y+d[1]
-			if nx < 0 || ny < 0 || nx >= w || ny >= h {
-				continue
-			}
-			if j := ny*w + nx; label[j] == 0 {
-				label[j] = label[i]
-				r := max(level, rank(j))
-				queue[r] = append(queue[r], int32(j))
-			}
+	to := func(i, j, level int) {
+		if label[j] == 0 {
+			label[j] = label[i]
+			r := max(level, min(levels-1, int(edge.Pix[j]*(levels/top))))
+			queue[r] = append(queue[r], int32(j))
 		}
 	}
-	for i, m := range marks {
-		if m != 0 {
-			push(i, 0)
+	spread := func(i, x, level int) {
+		if x > 0 {
+			to(i, i-1, level)
+		}
+		if x < w-1 {
+			to(i, i+1, level)
+		}
+		if i >= w {
+			to(i, i-w, level)
+		}
+		if i < w*(h-1) {
+			to(i, i+w, level)
+		}
+	}
+	for y := range h {
+		for x := range w {
+			if i := y*w + x; marks[i] != 0 {
+				spread(i, x, 0)
+			}
 		}
 	}
 	for level := range queue {
 		for n := 0; n < len(queue[level]); n++ {
-			push(int(queue[level][n]), level)
+			i := int(queue[level][n])
+			spread(i, i%w, level)
 		}
 		queue[level] = nil
 	}

@@ -156,16 +156,18 @@ func (l *look) stripSeen(i int) bool {
 
 // between sets a place beside its two flanks.
 func between(here, a, b [3]float32) flanked {
-	split := func(c [3]float32) (level float64, tint [3]float64) {
-		level = float64(c[0]+c[1]+c[2]) / 3
-		for k := range tint {
-			tint[k] = float64(c[k]) - level
-		}
-		return level, tint
-	}
 	level, tint := split(here)
 	la, ta := split(a)
 	lb, tb := split(b)
+	var half [3]float64 // between the two, where the coat would be whole
+	for k := range half {
+		half[k] = (ta[k] + tb[k]) / 2
+	}
+	share := func(of [3]float64) float64 { return max(dot(tint, of)/dot(of, of), 0) }
+	left := share(half)
+	if !(left < stripEdge.left) {
+		return flanked{} // the coat is there, as nearly everywhere
+	}
 	aa, bb := dot(ta, ta), dot(tb, tb)
 	if aa == 0 || bb == 0 || dot(ta, tb) < 0.8*math.Sqrt(aa*bb) || level > 1.1*max(la, lb) {
 		return flanked{} // of two hues, or lighter than both
@@ -173,21 +175,22 @@ func between(here, a, b [3]float32) flanked {
 	if offHue(tint, ta, tb, level) {
 		return flanked{}
 	}
-	var half [3]float64 // between the two, where the coat would be whole
-	for k := range half {
-		half[k] = (ta[k] + tb[k]) / 2
-	}
-	share := func(of [3]float64) float64 { return max(dot(tint, of)/dot(of, of), 0) }
 	// Gloss makes a flank look less colourful than the coat: the purer one tells how
 	// much of the light is the coat's.
 	amount := level - min(share(ta)*la, share(tb)*lb)
 	return flanked{
 		colourful: min(math.Sqrt(aa)/max(la, 0.05), math.Sqrt(bb)/max(lb, 0.05)),
-		left:      share(half),
+		left:      left,
 		weaker:    max(share(ta), share(tb)),
 		neutral:   amount / max(level, 0.02),
 		amount:    amount,
 	}
+}
+
+// split parts a colour into its level and what the channels have more or less.
+func split(c [3]float32) (level float64, tint [3]float64) {
+	level = float64(c[0]+c[1]+c[2]) / 3
+	return level, [3]float64{float64(c[0]) - level, float64(c[1]) - level, float64(c[2]) - level}
 }
 
 func dot(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }

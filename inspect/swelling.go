@@ -27,8 +27,9 @@ type site struct {
 	looks  int
 	cells  []siteCell
 	place  bends
-	fixed  bool    // there are cells enough to fit a bent plane
-	all    float64 // sum of squares of the residuals about the bent plane that fits best
+	fixed  bool     // there are cells enough to fit a bent plane
+	all    float64  // sum of squares of the residuals about the bent plane that fits best
+	beyond [3]trend // the residuals of the cells beyond the foot of any swelling in the middle
 }
 
 // siteCell is a cell of a site: u, v its place in cells from the middle, away how
@@ -37,8 +38,10 @@ type siteCell struct {
 	*surface
 	u, v, away float64
 	way        [3]float64
+	want       [3]float32
 	odd        [3]float64 // residual, bounded
 	base       [6]float64
+	beyond     bool
 }
 
 // siteOf is the site of a swelling. The last one is kept: swellings of many
@@ -56,10 +59,12 @@ func (r *relit) siteOf(over swelling, looks int) *site {
 	reach := around / 2 * over.wide / r.cell
 	stride := max(1, int(math.Round(reach/float64(looks))))
 	middle := &r.at[over.index(r)]
+	foot := max(1, socketFoot(over.wide)) * over.wide / 2
 	var given [3]trend
 	for y := max(0, int(over.y-reach)); y <= min(r.h-1, int(over.y+reach)); y += stride {
 		for x := max(0, int(over.x-reach)); x <= min(r.w-1, int(over.x+reach)); x += stride {
-			q := &r.at[y*r.w+x]
+			i := y*r.w + x
+			q := &r.at[i]
 			if !q.on || q.glare {
 				continue
 			}
@@ -68,17 +73,22 @@ func (r *relit) siteOf(over swelling, looks int) *site {
 			if away > around/2*over.wide {
 				continue
 			}
-			c := siteCell{surface: q, u: u, v: v, away: away, way: unitOf(way, away), base: bend(u/reach, v/reach)}
-			s.place.add(c.base)
-			for k, e := range q.residual {
-				c.odd[k] = bounded(e)
-				given[k].add(c.odd[k], c.base)
+			s.cells = append(s.cells, siteCell{surface: q, u: u, v: v, away: away, way: unitOf(way, away), base: bend(u/reach, v/reach), want: r.odd[i].want, beyond: away >= foot})
+			c := &s.cells[len(s.cells)-1]
+			s.place.add(&c.base)
+			to := &given
+			if c.beyond {
+				to = &s.beyond
 			}
-			s.cells = append(s.cells, c)
+			for k, e := range r.odd[i].residual {
+				c.odd[k] = bounded(e)
+				to[k].add(c.odd[k], &c.base)
+			}
 		}
 	}
 	if s.fixed = len(s.cells) >= 20 && s.place.factor(); s.fixed {
 		for k := range given {
+			given[k].join(&s.beyond[k])
 			s.all += given[k].beside(&s.place)
 		}
 	}
@@ -107,8 +117,14 @@ func (r *relit) misfit(b, over swelling, looks int) (left, all float64, n int) {
 	aside := b.x != over.x || b.y != over.y
 	middle := &r.at[b.index(r)]
 	var rest [3]trend
+	if !aside {
+		rest = s.beyond
+	}
 	for i := range s.cells {
 		q := &s.cells[i]
+		if q.beyond && !aside {
+			continue
+		}
 		way, away := q.way, q.away
 		u, v := q.u+over.x-b.x, q.v+over.y-b.y
 		if aside {
@@ -137,7 +153,7 @@ func (r *relit) misfit(b, over swelling, looks int) (left, all float64, n int) {
 			}
 		}
 		for k := range e {
-			rest[k].add(e[k], q.base)
+			rest[k].add(e[k], &q.base)
 		}
 	}
 	for k := range rest {
@@ -177,7 +193,7 @@ func bend(u, v float64) [6]float64 { return [6]float64{1, u, v, u * u, u * v, v 
 // Cholesky factor.
 type bends [6][6]float64
 
-func (m *bends) add(b [6]float64) {
+func (m *bends) add(b *[6]float64) {
 	for i := range b {
 		for j := range i + 1 {
 			m[i][j] += b[i] * b[j]
@@ -210,10 +226,18 @@ type trend struct {
 	by     [6]float64
 }
 
-func (t *trend) add(value float64, b [6]float64) {
+func (t *trend) add(value float64, b *[6]float64) {
 	t.square += value * value
 	for i := range b {
 		t.by[i] += value * b[i]
+	}
+}
+
+// join adds what another has summed up.
+func (t *trend) join(o *trend) {
+	t.square += o.square
+	for i := range t.by {
+		t.by[i] += o.by[i]
 	}
 }
 
@@ -243,12 +267,11 @@ func (b swelling) rises(t float64) float64 {
 // slope is how steeply the swelling falls outwards.
 func (b swelling) slope(t float64) float64 {
 	if b.form == socket {
-		const rim = 0.12 // mm, half the width of a socket's wall
-		w := (t - 0.9) * b.wide / 2 / rim
+		w := (t - socketRim) * b.wide / 2 / socketWall
 		if w < -1 || w > 1 {
 			return 0
 		}
-		return b.height / rim * (1 - w*w) * 0.75
+		return b.height / socketWall * (1 - w*w) * 0.75
 	}
 	if t >= 1 {
 		return 0
@@ -258,6 +281,12 @@ func (b swelling) slope(t float64) float64 {
 	}
 	return 4 * b.height * t * (1 - t*t) / (b.wide / 2)
 }
+
+// A socket's wall stands at socketRim of half its width and is twice socketWall
+// wide, mm; it ends at socketFoot.
+const socketRim, socketWall = 0.9, 0.12
+
+func socketFoot(wide float64) float64 { return socketRim + 2*socketWall/wide }
 
 func (b swelling) index(r *relit) int { return int(b.y+0.5)*r.w + int(b.x+0.5) }
 

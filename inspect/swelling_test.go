@@ -13,9 +13,9 @@ func TestTrendBeside(t *testing.T) {
 	for v := -2.0; v <= 2; v++ {
 		for u := -2.0; u <= 2; u++ {
 			b := bend(u, v)
-			m.add(b)
-			bent.add(3-u+2*v+0.5*u*u-u*v+4*v*v, b)
-			cubic.add(u*u*u, b)
+			m.add(&b)
+			bent.add(3-u+2*v+0.5*u*u-u*v+4*v*v, &b)
+			cubic.add(u*u*u, &b)
 		}
 	}
 	if !m.factor() {
