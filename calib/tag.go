@@ -150,7 +150,7 @@ func (g *greys) finders() ([]finder, error) {
 			dark.Pix[i] = 255
 		}
 	}
-	_, blobs, err := cv.Blobs(dark)
+	_, blobs, err := cv.Runs(dark)
 	if err != nil {
 		return nil, err
 	}

@@ -95,7 +95,7 @@ func GreyAt(p *Photo, c *GreyCard, x, y, share float64) (Patch, bool) {
 
 // evenSquares are the blobs of even colour that may be patches.
 func evenSquares(lin *Linear) ([]cv.Blob, error) {
-	_, blobs, err := cv.Blobs(smoothMask(logLevels(lin), lin.Width, lin.Height))
+	_, blobs, err := cv.Runs(smoothMask(logLevels(lin), lin.Width, lin.Height))
 	if err != nil {
 		return nil, err
 	}

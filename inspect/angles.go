@@ -98,20 +98,25 @@ func splitCollar(s *shape) (body, collar *image.Gray, root [2]float64, err error
 // hookRoot is where the longest wire leaves the head: the hook reaches farther
 // than the eye.
 func hookRoot(s *shape) ([2]float64, error) {
-	labels, blobs, err := cv.Blobs(s.wire)
+	runs, blobs, err := cv.Runs(s.wire)
 	if err != nil {
 		return [2]float64{}, err
 	}
 	contacts := make([][]image.Point, len(blobs)+1)
 	reach := make([]float64, len(blobs)+1)
-	for y := 1; y < s.h-1; y++ {
-		for x := 1; x < s.w-1; x++ {
-			i := y*s.w + x
-			if l := labels[i]; l > 0 {
-				reach[l] = max(reach[l], math.Hypot(float64(x-s.centre.X), float64(y-s.centre.Y)))
-				if s.head.Pix[i-1]|s.head.Pix[i+1]|s.head.Pix[i-s.w]|s.head.Pix[i+s.w] != 0 {
-					contacts[l] = append(contacts[l], image.Pt(x, y))
-				}
+	for _, r := range runs {
+		l, y := r.Label, int(r.At)/s.w
+		if y == 0 || y == s.h-1 {
+			continue
+		}
+		for i := int(r.At); i < int(r.At+r.Len); i++ {
+			x := i - y*s.w
+			if x == 0 || x == s.w-1 {
+				continue
+			}
+			reach[l] = max(reach[l], math.Hypot(float64(x-s.centre.X), float64(y-s.centre.Y)))
+			if s.head.Pix[i-1]|s.head.Pix[i+1]|s.head.Pix[i-s.w]|s.head.Pix[i+s.w] != 0 {
+				contacts[l] = append(contacts[l], image.Pt(x, y))
 			}
 		}
 	}

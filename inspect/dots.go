@@ -78,13 +78,15 @@ func (d *dots) cover() error {
 			mask.Pix[i] = 255
 		}
 	}
-	labels, blobs, err := cv.Blobs(mask)
+	runs, blobs, err := cv.Runs(mask)
 	if err != nil {
 		return err
 	}
 	d.covers = make([]bool, len(d.notCoat))
-	for i, k := range labels {
-		d.covers[i] = k > 0 && float64(blobs[k-1].Area) > math.Pi*sq(pinMostMM/2/d.mm)
+	for _, r := range runs {
+		for i := r.At; i < r.At+r.Len; i++ {
+			d.covers[i] = float64(blobs[r.Label-1].Area) > math.Pi*sq(pinMostMM/2/d.mm)
+		}
 	}
 	return nil
 }

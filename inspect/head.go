@@ -62,29 +62,29 @@ func (s *shape) fillGaps(piece *image.Gray) (filled bool, err error) {
 	for i, v := range piece.Pix {
 		solid.Pix[i] &^= v
 	}
-	labels, blobs, err := cv.Blobs(solid)
+	runs, blobs, err := cv.Runs(solid)
 	if err != nil {
 		return false, err
 	}
 	border, own := make([]int, len(blobs)+1), make([]int, len(blobs)+1)
 	inside := make([]bool, len(blobs)+1)
-	for i, l := range labels {
-		if l == 0 {
-			continue
-		}
-		inside[l] = inside[l] || s.head.Pix[i] != 0
-		for _, j := range [4]int{i - 1, i + 1, i - s.w, i + s.w} {
-			if labels[j] == 0 {
-				border[l]++
-				if s.head.Pix[j] != 0 {
-					own[l]++
+	for _, r := range runs {
+		for i := int(r.At); i < int(r.At+r.Len); i++ {
+			inside[r.Label] = inside[r.Label] || s.head.Pix[i] != 0
+			for _, j := range [4]int{i - 1, i + 1, i - s.w, i + s.w} {
+				if solid.Pix[j] == 0 {
+					border[r.Label]++
+					if s.head.Pix[j] != 0 {
+						own[r.Label]++
+					}
 				}
 			}
 		}
 	}
-	for i, l := range labels {
-		if l > 0 && !inside[l] && float64(own[l]) > most*float64(border[l]) {
-			piece.Pix[i], filled = 255, true
+	for _, r := range runs {
+		if l := r.Label; !inside[l] && float64(own[l]) > most*float64(border[l]) {
+			r.Fill(piece, 255)
+			filled = true
 		}
 	}
 	return filled, nil
@@ -128,14 +128,16 @@ func splitSolid(t *tones, edge cv.Plane, piece *image.Gray) (*shape, error) {
 			s.wire.Pix[i], thin.Pix[i] = 255, 255
 		}
 	}
-	labels, blobs, err := cv.Blobs(thin)
+	runs, blobs, err := cv.Runs(thin)
 	if err != nil {
 		return nil, err
 	}
-	for i, l := range labels {
+	for i := range thin.Pix {
 		thin.Pix[i] = 255
-		if l > 0 && s.long(blobs[l-1]) {
-			thin.Pix[i] = 0
+	}
+	for _, r := range runs {
+		if s.long(blobs[r.Label-1]) {
+			r.Fill(thin, 0)
 		}
 	}
 	if s.clear, err = cv.Near(thin, wireClear*s.gauge+1); err != nil {
@@ -314,14 +316,22 @@ func fromCore(dist cv.Plane, radius float64, seed int) (cv.Plane, error) {
 			m.Pix[i] = 255
 		}
 	}
-	labels, _, err := cv.Blobs(m)
+	runs, _, err := cv.Runs(m)
 	if err != nil {
 		return cv.Plane{}, err
 	}
-	for i, l := range labels {
-		m.Pix[i] = 0
-		if l == 0 || l != labels[seed] {
-			m.Pix[i] = 255
+	core := int32(0)
+	for _, r := range runs {
+		if int(r.At) <= seed && seed < int(r.At+r.Len) {
+			core = r.Label
+		}
+	}
+	for i := range m.Pix {
+		m.Pix[i] = 255
+	}
+	for _, r := range runs {
+		if r.Label == core {
+			r.Fill(m, 0)
 		}
 	}
 	return cv.Near(m, corner*radius+1)
@@ -330,23 +340,23 @@ func fromCore(dist cv.Plane, radius float64, seed int) (cv.Plane, error) {
 // blobAt returns the connected part of the mask at or nearest to a point, nil
 // when the mask is empty.
 func blobAt(mask *image.Gray, near image.Point) (*image.Gray, error) {
-	labels, blobs, err := cv.Blobs(mask)
+	runs, blobs, err := cv.Runs(mask)
 	if err != nil || len(blobs) == 0 {
 		return nil, err
 	}
 	w := mask.Rect.Dx()
-	best, bestD := int32(0), math.Inf(1)
-	for i, l := range labels {
-		if l != 0 {
-			if d := math.Hypot(float64(i%w-near.X), float64(i/w-near.Y)); d < bestD {
-				best, bestD = l, d
-			}
+	best, bestD := int32(0), math.MaxInt
+	for _, r := range runs {
+		x, y := int(r.At)%w, int(r.At)/w
+		dx, dy := min(max(near.X, x), x+int(r.Len)-1)-near.X, y-near.Y
+		if d := dx*dx + dy*dy; d < bestD {
+			best, bestD = r.Label, d
 		}
 	}
 	out := image.NewGray(mask.Rect)
-	for i, l := range labels {
-		if l == best {
-			out.Pix[i] = 255
+	for _, r := range runs {
+		if r.Label == best {
+			r.Fill(out, 255)
 		}
 	}
 	return out, nil
@@ -358,7 +368,7 @@ func fillHoles(mask *image.Gray) (*image.Gray, error) {
 	for i, v := range mask.Pix {
 		inv.Pix[i] = 255 - v
 	}
-	labels, blobs, err := cv.Blobs(inv)
+	runs, blobs, err := cv.Runs(inv)
 	if err != nil {
 		return nil, err
 	}
@@ -366,10 +376,13 @@ func fillHoles(mask *image.Gray) (*image.Gray, error) {
 	for _, b := range blobs {
 		edge[b.Label] = b.Bounds.Min.X == 0 || b.Bounds.Min.Y == 0 || b.Bounds.Max.X == mask.Rect.Dx() || b.Bounds.Max.Y == mask.Rect.Dy()
 	}
-	out := image.NewGray(mask.Rect)
-	for i, l := range labels {
-		if l == 0 || !edge[l] {
-			out.Pix[i] = 255
+	out := inv
+	for i := range out.Pix {
+		out.Pix[i] = 255
+	}
+	for _, r := range runs {
+		if edge[r.Label] {
+			r.Fill(out, 0)
 		}
 	}
 	return out, nil

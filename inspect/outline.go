@@ -98,7 +98,7 @@ func (l *look) coreOfWire() (*image.Gray, error) {
 	if err != nil {
 		return nil, err
 	}
-	labels, blobs, err := cv.Blobs(s.wire)
+	runs, blobs, err := cv.Runs(s.wire)
 	if err != nil {
 		return nil, err
 	}
@@ -108,20 +108,24 @@ func (l *look) coreOfWire() (*image.Gray, error) {
 		return nil, err
 	}
 	near, all := make([]int, len(blobs)+1), make([]int, len(blobs)+1) // px at an edge, away from the head's own
-	for i, k := range labels {
-		x, y := i%s.w, i/s.w
-		if k == 0 || toHead.Pix[i] <= 2*atEdge || x <= atEdge || y <= atEdge || x >= s.w-atEdge-1 || y >= s.h-atEdge-1 {
-			continue
-		}
-		all[k]++
-		if l.edgeNear(x, y) {
-			near[k]++
+	for _, r := range runs {
+		for i := int(r.At); i < int(r.At+r.Len); i++ {
+			x, y := i%s.w, i/s.w
+			if toHead.Pix[i] <= 2*atEdge || x <= atEdge || y <= atEdge || x >= s.w-atEdge-1 || y >= s.h-atEdge-1 {
+				continue
+			}
+			all[r.Label]++
+			if l.edgeNear(x, y) {
+				near[r.Label]++
+			}
 		}
 	}
 	core := image.NewGray(s.wire.Rect)
-	for i, d := range thick.Pix {
-		if k := labels[i]; float64(d) > 0.6*s.gauge && float64(near[k]) >= wireEdge*float64(all[k]) {
-			core.Pix[i] = 255
+	for _, r := range runs {
+		for i := int(r.At); i < int(r.At+r.Len); i++ {
+			if float64(thick.Pix[i]) > 0.6*s.gauge && float64(near[r.Label]) >= wireEdge*float64(all[r.Label]) {
+				core.Pix[i] = 255
+			}
 		}
 	}
 	return core, nil

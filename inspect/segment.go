@@ -157,7 +157,7 @@ func (t *tones) fullLight(noise float64) ([]bool, error) {
 			level.Pix[i] = 255
 		}
 	}
-	labels, blobs, err := cv.Blobs(level)
+	runs, blobs, err := cv.Runs(level)
 	if err != nil {
 		return nil, err
 	}
@@ -172,8 +172,13 @@ func (t *tones) fullLight(noise float64) ([]bool, error) {
 	}
 	keep[largest.Label] = keep[largest.Label] || !any && len(blobs) > 0
 	out := make([]bool, t.w*t.h)
-	for i, l := range labels {
-		out[i] = keep[l]
+	for _, r := range runs {
+		if keep[r.Label] {
+			row := out[r.At:][:r.Len]
+			for x := range row {
+				row[x] = true
+			}
+		}
 	}
 	return out, nil
 }

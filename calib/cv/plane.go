@@ -60,48 +60,6 @@ func (out Plane) LogOf(p Plane, add float32) error {
 	return out.filledBy(m)
 }
 
-// Blob is one connected part of a mask.
-type Blob struct {
-	Label  int32
-	Area   int // px
-	Bounds image.Rectangle
-	X, Y   float64 // centroid, px
-}
-
-// Blobs finds the 8-connected parts of the mask. Labels has one entry per
-// pixel: 0 outside the mask, else the blob's Label, which is its index + 1.
-func Blobs(mask *image.Gray) (labels []int32, blobs []Blob, err error) {
-	src, err := grayMat(mask)
-	if err != nil {
-		return nil, nil, err
-	}
-	defer src.Close()
-	labels = make([]int32, src.Total())
-	lab, err := gocv.NewMatFromBytes(src.Rows(), src.Cols(), gocv.MatTypeCV32SC1, bytesOf(labels))
-	if err != nil {
-		return nil, nil, err
-	}
-	defer lab.Close()
-	stats, centres := gocv.NewMat(), gocv.NewMat()
-	defer stats.Close()
-	defer centres.Close()
-	n := gocv.ConnectedComponentsWithStats(src, &lab, &stats, &centres)
-	if raw, err := lab.DataPtrUint8(); err != nil || &raw[0] != &bytesOf(labels)[0] || stats.Rows() != n || centres.Rows() != n {
-		return nil, nil, fmt.Errorf("blobs: %w", ErrEmpty)
-	}
-	for i := 1; i < n; i++ {
-		at := func(k int) int { return int(stats.GetIntAt(i, k)) }
-		x, y := at(0), at(1)
-		blobs = append(blobs, Blob{
-			Label:  int32(i),
-			Area:   at(4),
-			Bounds: image.Rect(x, y, x+at(2), y+at(3)),
-			X:      centres.GetDoubleAt(i, 0), Y: centres.GetDoubleAt(i, 1),
-		})
-	}
-	return labels, blobs, nil
-}
-
 // Parts returns each 8-connected part of a mask as a mask of its own, the
 // largest first.
 func Parts(mask *image.Gray) ([]*image.Gray, error) {
