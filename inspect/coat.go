@@ -41,6 +41,7 @@ func learnCoat(l *look, ignore []bool) (*coat, error) {
 		for i, v := range s.head.Pix {
 			if v != 0 {
 				c.expected[k].Pix[i] = atAngle(c.byAngle[k], float64(l.angles.Pix[i]))
+				c.residual[k].Pix[i] = t.plane[k].Pix[i] - c.expected[k].Pix[i]
 			}
 		}
 	}
@@ -117,40 +118,20 @@ func (c *coat) typical(i int) bool {
 	return true
 }
 
-// follow adds to the expectation the weighted local mean of what is left.
-func (c *coat) follow(t *tones, weight []bool, sigma float64) error {
-	norm, err := cv.Soften(t.w, t.h, sigma, func(y int, row []float32) {
-		for x, has := range weight[y*t.w:][:t.w] {
-			row[x] = 0
-			if has {
-				row[x] = 1
-			}
-		}
-	})
+// follow adds to the expectation the local mean of what is left of the pixels in use.
+func (c *coat) follow(t *tones, use []bool, sigma float64) error {
+	means, err := cv.LocalMeans(c.residual, use, sigma)
 	if err != nil {
 		return err
 	}
-	mean, share := make([]float32, t.w), make([]float32, t.w)
-	for k := range c.expected {
-		soft, err := cv.Soften(t.w, t.h, sigma, func(y int, row []float32) {
-			seen, expected := t.plane[k].Pix[y*t.w:][:t.w], c.expected[k].Pix[y*t.w:][:t.w]
-			for x, has := range weight[y*t.w:][:t.w] {
-				row[x] = 0
-				if has {
-					row[x] = seen[x] - expected[x]
-				}
-			}
-		})
-		if err != nil {
-			return err
-		}
-		for y := range t.h {
-			soft.Row(y, mean)
-			norm.Row(y, share)
+	mean, share := [3][]float32{make([]float32, t.w), make([]float32, t.w), make([]float32, t.w)}, make([]float32, t.w)
+	for y := range t.h {
+		means.Row(y, 0.02, &mean, share)
+		for k := range mean {
 			seen, expected, residual := t.plane[k].Pix[y*t.w:][:t.w], c.expected[k].Pix[y*t.w:][:t.w], c.residual[k].Pix[y*t.w:][:t.w]
 			for x, e := range expected {
 				if e != 0 {
-					expected[x] = e + mean[x]/max(share[x], 0.02)
+					expected[x] = e + mean[k][x]
 					residual[x] = seen[x] - expected[x]
 				}
 			}

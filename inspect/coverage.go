@@ -58,16 +58,7 @@ func measureBareness(l *look, c *coat) bareness {
 			slow[k] = math.Exp(float64(c.expected[k].Pix[i] - atAngle(c.byAngle[k], angle)))
 		}
 		lo, hi := l.angleRange(i)
-		least, opacity, chroma := math.Inf(1), 1.0, 0.0
-		for j := angleClass(lo); j <= angleClass(hi); j++ {
-			var want [3]float64
-			for k := range want {
-				want[k] = b.coats[j][k]*slow[k] - toe
-			}
-			if n, a, colour := neutralShare(q, want); math.Abs(n) < math.Abs(least) {
-				least, opacity, chroma = n, a, colour
-			}
-		}
+		least, opacity, chroma := b.atBestAngle(&q, &slow, angleClass(lo), angleClass(hi))
 		class[i] = chromaClass(chroma)
 		b.level[i] = levelsOf(q, c, i, chroma)
 		b.opacity.Pix[i], b.neutral.Pix[i] = float32(opacity), float32(least)
@@ -101,6 +92,32 @@ func measureBareness(l *look, c *coat) bareness {
 	return b
 }
 
+// atBestAngle is neutralShare with the coat's colour in that class of viewing
+// angles, of a range, which leaves least; slow is how much lighter the coat is there
+// than elsewhere.
+func (b *bareness) atBestAngle(q, slow *[3]float64, from, to int) (share, scale, chroma float64) {
+	qm := (q[0] + q[1] + q[2]) / 3
+	q0, q1, q2 := q[0]-qm, q[1]-qm, q[2]-qm
+	least, best := math.Inf(1), from
+	for j := from; j <= to; j++ {
+		coat := &b.coats[j]
+		c0, c1, c2 := coat[0]*slow[0]-toe, coat[1]*slow[1]-toe, coat[2]*slow[2]-toe
+		cm := (c0 + c1 + c2) / 3
+		c0, c1, c2 = c0-cm, c1-cm, c2-cm
+		cross, square := q0*c0+q1*c1+q2*c2, c0*c0+c1*c1+c2*c2
+		scale := 0.0
+		if square > 0 {
+			scale = cross / square
+			scale = min(max(scale, 0), brighter(scale, square, cm))
+		}
+		if n := math.Abs(qm - scale*cm); n < least {
+			least, best = n, j
+		}
+	}
+	coat := &b.coats[best]
+	return neutralShare(*q, [3]float64{coat[0]*slow[0] - toe, coat[1]*slow[1] - toe, coat[2]*slow[2] - toe})
+}
+
 // neutralShare explains a colour by the coat's, scaled, and neutral light. It
 // returns the neutral share of the light, the scale, and how colourful the coat
 // is: the norm of its channels about their mean, relative to that mean.
@@ -113,11 +130,19 @@ func neutralShare(q, coat [3]float64) (share, scale, chroma float64) {
 		scale = cross / square
 	}
 	chroma = math.Sqrt(square) / max(cm, 0.05)
-	// Than its surroundings the coat itself may be brighter, by its flakes, as far
-	// as its colour shows that it is the coat: a grey scaled up explains all.
-	brighter := 1.3 + 3*max(0, chroma-0.3)
-	n := qm - min(max(scale, 0), brighter)*cm
+	n := qm - min(max(scale, 0), brighter(scale, square, cm))*cm
 	return n / max(qm, 0.02), scale, chroma
+}
+
+// brighter is how much brighter than its surroundings the coat itself may be, by its
+// flakes, as far as its colour shows that it is the coat: a grey scaled up explains
+// all. More than asked for it needn't be; square and mean are those of its colour.
+func brighter(asked, square, mean float64) float64 {
+	const surely = 1.3
+	if asked <= surely {
+		return surely
+	}
+	return surely + 3*max(0, math.Sqrt(square)/max(mean, 0.05)-0.3)
 }
 
 // steepest is the viewing angle, in degrees, up to which the coat's colour is

@@ -149,16 +149,15 @@ func (c *coarse) open(piece *image.Gray, t *tones, marks []uint8) error {
 	if err != nil {
 		return err
 	}
-	for i := range marks {
-		j := i/t.w/c.block*c.w + i%t.w/c.block
+	for j := range inside.Pix {
+		mark := uint8(0)
 		switch {
 		case inside.Pix[j] > 1.5:
-			marks[i] = pieceMark
+			mark = pieceMark
 		case outside.Pix[j] > 1.5:
-			marks[i] = cardMark
-		default:
-			marks[i] = 0
+			mark = cardMark
 		}
+		c.pixels(t.w, len(marks)/t.w, j, func(i int) { marks[i] = mark })
 	}
 	return nil
 }

@@ -29,26 +29,44 @@ type shape struct {
 // An eye in front of the head can be a hole in the piece, and the head then seem
 // smaller than it is: it is filled and the head split again. So is bare metal that
 // looks like card in shadow: what is left beside it may be as thin as wire.
-func splitHead(t *tones, edge cv.Plane, piece *image.Gray, near image.Point) (*shape, error) {
-	if slices.Max(piece.Pix) == 0 {
-		return nil, errNoPiece
-	}
-	piece, err := blobAt(piece, near)
-	if err != nil {
-		return nil, err
-	}
+func splitHead(t *tones, edge cv.Plane, piece solid) (*shape, error) {
 	s, err := splitSolid(t, edge, piece)
 	if err != nil {
 		return nil, err
 	}
-	filled, err := s.fillGaps(piece)
+	filled, err := s.fillGaps(piece.mask)
 	if err != nil || !filled && float64(slices.Max(s.depth.Pix)) < 1.05*s.radius {
 		return s, err
 	}
 	for i, v := range s.head.Pix {
-		piece.Pix[i] |= v
+		piece.mask.Pix[i] |= v
+	}
+	if piece, err = solidOf(piece.mask); err != nil {
+		return nil, err
 	}
 	return splitSolid(t, edge, piece)
+}
+
+// solid is a piece with the largest circle in it.
+type solid struct {
+	mask   *image.Gray
+	depth  cv.Plane // distance to its outline, px
+	peak   int      // pixel in the circle's middle
+	radius float64  // px
+}
+
+func solidOf(mask *image.Gray) (s solid, err error) {
+	s.mask = mask
+	if s.depth, err = cv.Distance(mask); err != nil {
+		return s, err
+	}
+	for i, d := range s.depth.Pix {
+		if d > s.depth.Pix[s.peak] {
+			s.peak = i
+		}
+	}
+	s.radius = float64(s.depth.Pix[s.peak])
+	return s, nil
 }
 
 // fillGaps fills the holes of a piece that the head surrounds but for a part: the
@@ -91,29 +109,20 @@ func (s *shape) fillGaps(piece *image.Gray) (filled bool, err error) {
 }
 
 // splitSolid splits a piece that no eye makes a hole in.
-func splitSolid(t *tones, edge cv.Plane, piece *image.Gray) (*shape, error) {
-	s := &shape{w: t.w, h: t.h}
-	dist, err := cv.Distance(piece)
-	if err != nil {
-		return nil, err
-	}
-	peak := 0
-	for i, d := range dist.Pix {
-		if d > dist.Pix[peak] {
-			peak = i
-		}
-	}
-	s.centre, s.radius = image.Pt(peak%t.w, peak/t.w), float64(dist.Pix[peak])
+func splitSolid(t *tones, edge cv.Plane, solid solid) (*shape, error) {
+	s := &shape{w: t.w, h: t.h, centre: image.Pt(solid.peak%t.w, solid.peak/t.w), radius: solid.radius}
+	piece := solid.mask
+	var err error
 	if s.wire, err = wireMask(t, edge, piece, s.radius); err != nil {
 		return nil, err
 	}
-	if s.gauge, s.wired, err = wireGauge(s.wire, dist, s.radius); err != nil {
+	if s.gauge, s.wired, err = wireGauge(s.wire, solid.depth, s.radius); err != nil {
 		return nil, err
 	}
 	if piece, s.lip, err = addRim(t, piece, s.centre, s.radius); err != nil {
 		return nil, err
 	}
-	if s.head, err = s.thick(t, edge, piece, peak); err != nil {
+	if s.head, err = s.thick(t, edge, piece, solid.peak); err != nil {
 		return nil, err
 	}
 	if s.head, err = fillHoles(s.head); err != nil {

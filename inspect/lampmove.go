@@ -1,29 +1,23 @@
 package inspect
 
-import (
-	"math"
-
-	"jigloupe/calib"
-)
+import "math"
 
 // places are the mean colours of the sectors of each ring of equal viewing
 // angle, with Px 0 where too little was seen. They set a photo against its
 // lamp-moved twin, the same places lit from elsewhere.
 type places [bins][ringParts]TravelBin
 
-// placesOf takes the colours of the sectors from the coat's pixels.
-func (l *look) placesOf(parts *[bins][ringParts][]calib.Lab) *places {
+// placesOf takes the colours of the sectors of the coat.
+func (l *look) placesOf(sectors *[bins][ringParts]sector) *places {
 	var out places
-	for k := range parts {
-		for part, all := range parts[k] {
-			kept := withoutGlare(all)
-			if len(kept) < leastBin/2 {
+	for k := range sectors {
+		for part, s := range sectors[k] {
+			if s.kept < leastBin/2 {
 				continue
 			}
-			mean, spread := meanLab(kept)
-			light := lightDoubt(mean.L, l.card.Residual)
-			out[k][part] = TravelBin{ViewingDeg: (float64(k) + 0.5) * binDeg, L: mean.L, A: mean.A, B: mean.B, Px: len(kept),
-				U: math.Hypot(spread/math.Sqrt(float64(len(kept))/clusterPx), light)}
+			light := lightDoubt(s.mean.L, l.card.Residual)
+			out[k][part] = TravelBin{ViewingDeg: (float64(k) + 0.5) * binDeg, L: s.mean.L, A: s.mean.A, B: s.mean.B, Px: s.kept,
+				U: math.Hypot(s.spread/math.Sqrt(float64(s.kept)/clusterPx), light)}
 		}
 	}
 	return &out

@@ -164,10 +164,18 @@ func thickest(mask *image.Gray, step int) (place, error) {
 // bounds is the smallest rectangle that holds a mask.
 func bounds(m *image.Gray) image.Rectangle {
 	var b image.Rectangle
-	for i, v := range m.Pix {
-		if v != 0 {
-			x, y := i%m.Stride, i/m.Stride
-			b = b.Union(image.Rect(x, y, x+1, y+1))
+	w := m.Rect.Dx()
+	for y := range m.Rect.Dy() {
+		row := m.Pix[y*m.Stride:][:w]
+		from, to := 0, w
+		for from < to && row[from] == 0 {
+			from++
+		}
+		for to > from && row[to-1] == 0 {
+			to--
+		}
+		if from < to {
+			b = b.Union(image.Rect(from, y, to, y+1))
 		}
 	}
 	return b

@@ -148,7 +148,20 @@ func (found *look) lookAround(p *calib.Photo, at place, e *enclosed) (*look, err
 	frame := image.Rect(0, 0, p.Width, p.Height)
 	step, window := patchFor(at, frame)
 	for round := 0; ; round++ {
-		l, err := found.lookIn(p, at, window, step, e)
+		l, piece, err := found.lookIn(p, at, window, step, e)
+		if err != nil {
+			return nil, err
+		}
+		if round < 4 && piece.radius*float64(step) > 1.3*at.Radius { // what else is in it tells nothing
+			if at, err = l.grown(piece, at); err != nil {
+				return nil, err
+			}
+			step, window = patchFor(at, frame)
+			continue
+		}
+		if l.shape, err = splitHead(l.tones, l.edge, piece); err == nil && e != nil {
+			err = e.trim(l)
+		}
 		if err != nil {
 			return nil, err
 		}
@@ -171,24 +184,28 @@ func patchFor(at place, frame image.Rectangle) (int, image.Rectangle) {
 }
 
 // whole is where the head was found to be, around the core known before.
-func (l *look) whole(core place) place {
-	b := bounds(l.shape.head)
-	core.Radius = l.shape.radius * float64(l.Step)
+func (l *look) whole(core place) place { return l.around(core, l.shape.head, l.shape.radius) }
+
+// around is a core with the bounds and the radius, px, of a head in the patch.
+func (l *look) around(core place, head *image.Gray, radius float64) place {
+	b := bounds(head)
+	core.Radius = radius * float64(l.Step)
 	core.Bounds = image.Rectangle{l.Rect.Min.Add(b.Min.Mul(l.Step)), l.Rect.Min.Add(b.Max.Mul(l.Step))}
 	return core
 }
 
-func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step int, e *enclosed) (*look, error) {
+// lookIn looks at a window of the photo and parts the piece there from the card.
+func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step int, e *enclosed) (*look, solid, error) {
 	card := found.card
 	lin := p.Linear(window, step)
 	card.Reflect(lin)
 	l := &look{patch: patch{lin, card.Reflectance}, photo: p, card: card, tags: found.tags}
 	var err error
 	if l.tones, err = tonesOf(l.patch, 1.5); err != nil {
-		return nil, err
+		return nil, solid{}, err
 	}
 	if l.edge, err = l.tones.edges(); err != nil {
-		return nil, err
+		return nil, solid{}, err
 	}
 	var mask *image.Gray
 	if e != nil {
@@ -197,14 +214,27 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 		mask, l.firm, err = pieceMask(l.patch, l.tones, l.edge, at, card, found.hull)
 	}
 	if err != nil {
-		return nil, err
+		return nil, solid{}, err
 	}
 	l.Pix, l.tones.level = nil, [3]cv.Plane{} // made anew for the head alone
 	x, y := l.toPatch(at.Centre)
-	if l.shape, err = splitHead(l.tones, l.edge, mask, image.Pt(int(x), int(y))); err == nil && e != nil {
-		err = e.trim(l)
+	if mask, err = blobAt(mask, image.Pt(int(x), int(y))); err != nil {
+		return nil, solid{}, err
 	}
-	return l, err
+	if mask == nil {
+		return nil, solid{}, errNoPiece
+	}
+	piece, err := solidOf(mask)
+	return l, piece, err
+}
+
+// grown is a place with the radius and the bounds of what is thickest in a piece.
+func (l *look) grown(piece solid, at place) (place, error) {
+	head, err := opening(piece.depth, 0.3*piece.radius, piece.peak)
+	if err != nil {
+		return at, err
+	}
+	return l.around(at, head, piece.radius), nil
 }
 
 // cut leaves of the patch the head and what is measured beside it: half a radius

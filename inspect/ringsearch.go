@@ -182,23 +182,32 @@ func heading(x, y float64) uint {
 
 func (g *slopes) byDirection() *headingMap {
 	m := &headingMap{w: g.w, h: g.h, at: make([][headings]uint8, g.w*g.h)}
-	raw := make([]uint8, g.w*g.h)
-	for b := range headings {
-		sin, cos := math.Sincos(2 * math.Pi * float64(b) / headings)
-		for i := range raw {
-			var v float32
+	const half = headings / 2
+	var raw, wide [2][]uint8 // this direction and the one against it; the strongest of three in a row
+	for side := range raw {
+		raw[side], wide[side] = make([]uint8, g.w*g.h), make([]uint8, g.w*g.h)
+	}
+	for b := range half {
+		s, c := math.Sincos(2 * math.Pi * float64(b) / headings)
+		sin, cos := float32(s), float32(c)
+		for i := range raw[0] {
+			var v, against float32
 			for k := range g.x {
-				v = max(v, g.x[k][i]*float32(cos)+g.y[k][i]*float32(sin))
+				d := g.x[k][i]*cos + g.y[k][i]*sin
+				v, against = max(v, d), max(against, -d)
 			}
-			raw[i] = uint8(255 * v / (v + 2*edgeHalf))
+			raw[0][i] = uint8(255 * v / (v + 2*edgeHalf))
+			raw[1][i] = uint8(255 * against / (against + 2*edgeHalf))
 		}
-		for y := 1; y < g.h-1; y++ {
-			for i := y*g.w + 1; i < y*g.w+g.w-1; i++ {
-				var v uint8
-				for j := i - g.w; j <= i+g.w; j += g.w {
-					v = max(v, raw[j-1], raw[j], raw[j+1])
+		for side := range raw {
+			raw, wide := raw[side], wide[side]
+			for i := 1; i < len(raw)-1; i++ {
+				wide[i] = max(raw[i-1], raw[i], raw[i+1])
+			}
+			for y := 1; y < g.h-1; y++ {
+				for i := y*g.w + 1; i < y*g.w+g.w-1; i++ {
+					m.at[i][b+side*half] = max(wide[i-g.w], wide[i], wide[i+g.w])
 				}
-				m.at[i][b] = v
 			}
 		}
 	}

@@ -15,11 +15,14 @@ type shadowHue struct {
 
 const shadowBins = 24
 
-var blackTone, fullTone = math.Log(toe), math.Log(1 + toe)
+var (
+	blackTone, fullTone = math.Log(toe), math.Log(1 + toe)
+	toBin               = (shadowBins - 1) / (fullTone - blackTone)
+)
 
 // shadowBin sorts a log level into equal steps from black to full light.
 func shadowBin(tone float32) int {
-	return max(0, min(shadowBins-1, int((float64(tone)-blackTone)/(fullTone-blackTone)*(shadowBins-1))))
+	return max(0, min(shadowBins-1, int((float64(tone)-blackTone)*toBin)))
 }
 
 // off is how far a pixel's colour is from any shade of the card, as a log
@@ -35,6 +38,9 @@ func (s *shadowHue) off(t *tones, i int) float32 {
 // than a log ratio of tolerance; three steps of an 8-bit photo count for more in
 // the dark.
 func (s *shadowHue) foreign(t *tones, i int, tolerance float64) bool {
+	if u, v := s.tint(t, i); float64(u*u+v*v) < tolerance*tolerance {
+		return false // no shade is farther off than the middle of the range
+	}
 	off := float64(s.off(t, i))
 	return off > tolerance && off > tolerance+0.015/math.Exp(float64(t.plane[1].Pix[i]))
 }

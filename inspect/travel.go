@@ -34,7 +34,7 @@ func (l *look) travel(leaveOut []bool, declared string) *Travel {
 // than the rest of its bin and less colourful.
 func measureTravel(l *look, leaveOut []bool, light string) *Travel {
 	s := l.shape
-	var labs, left [bins][]calib.Lab // taken for the coat, and the rest of the ring
+	var left [bins][]calib.Lab // of a ring, what is not taken for the coat
 	var parts [bins][ringParts][]calib.Lab
 	for i, d := range s.depth.Pix {
 		a := float64(l.angles.Pix[i])
@@ -43,23 +43,29 @@ func measureTravel(l *look, leaveOut []bool, light string) *Travel {
 		}
 		k := int(a / binDeg)
 		c := calib.LinearRGB{R: float64(l.Pix[3*i]), G: float64(l.Pix[3*i+1]), B: float64(l.Pix[3*i+2])}.Lab()
-		if leaveOut[i] || l.Top[i] > 0 {
-			left[k] = append(left[k], c)
-			continue
+		to := &left[k]
+		if !leaveOut[i] && l.Top[i] == 0 {
+			to = &parts[k][ringPart(i%s.w-s.centre.X, i/s.w-s.centre.Y)]
 		}
-		labs[k] = append(labs[k], c)
-		part := ringPart(i%s.w-s.centre.X, i/s.w-s.centre.Y)
-		parts[k][part] = append(parts[k][part], c)
+		*to = append(*to, c)
 	}
 	t := &Travel{Light: light, Curve: []TravelBin{}}
-	for k, all := range labs {
+	sectors := &[bins][ringParts]sector{}
+	for k := range parts {
+		for j, part := range parts[k] {
+			kept := withoutGlare(part)
+			mean, spread := meanLab(kept)
+			sectors[k][j] = sector{len(part), len(kept), mean, spread}
+		}
+		all := slices.Concat(parts[k][:]...)
 		kept := withoutGlare(all)
 		if len(kept) < leastBin {
 			continue
 		}
 		mean, spread := meanLab(kept)
 		pixels := spread / math.Sqrt(max(1, float64(len(kept))/clusterPx))
-		noise := math.Sqrt(pixels*pixels + sq(leftDoubt(mean, all, left[k])) + sq(ringDoubt(mean, &parts[k])))
+		whole, _ := meanLab(append(all, left[k]...))
+		noise := math.Sqrt(pixels*pixels + sq(leftDoubt(mean, whole)) + sq(ringDoubt(mean, &sectors[k])))
 		t.Curve = append(t.Curve, TravelBin{
 			ViewingDeg: (float64(k) + 0.5) * binDeg,
 			L:          mean.L, A: mean.A, B: mean.B,
@@ -76,12 +82,19 @@ func measureTravel(l *look, leaveOut []bool, light string) *Travel {
 		}
 	}
 	t.summarise(within)
-	l.places = l.placesOf(&parts)
+	l.places = l.placesOf(sectors)
 	return t
 }
 
 // ringParts are the sectors that a ring of equal viewing angle is cut into.
 const ringParts = 12
+
+// sector is what the coat looks like in one of them.
+type sector struct {
+	px, kept int // pixels, and those that are no glare
+	mean     calib.Lab
+	spread   float64 // their standard deviation, as a distance in CIELAB
+}
 
 // ringPart is the sector in the direction dx, dy from the middle.
 func ringPart(dx, dy int) int {
@@ -92,8 +105,7 @@ func ringPart(dx, dy int) int {
 // leftDoubt is how unsure a bin's mean is because part of its ring was taken
 // for bare, glare or clipped: between the mean without that part and the mean
 // with it any value is as likely.
-func leftDoubt(mean calib.Lab, all, left []calib.Lab) float64 {
-	whole, _ := meanLab(slices.Concat(all, left))
+func leftDoubt(mean, whole calib.Lab) float64 {
 	return calib.DeltaE2000(mean, whole) / math.Sqrt(3)
 }
 
@@ -102,12 +114,11 @@ func leftDoubt(mean calib.Lab, all, left []calib.Lab) float64 {
 // their scatter over the root of their number; they are the ring itself, and
 // half of that is what a piece drawn by an independent renderer and placed six
 // times bears out: 43 of its 48 colours lie within twice their uncertainty.
-func ringDoubt(mean calib.Lab, parts *[ringParts][]calib.Lab) float64 {
+func ringDoubt(mean calib.Lab, parts *[ringParts]sector) float64 {
 	sum, n := 0.0, 0.0
 	for _, part := range parts {
-		if len(part) >= clusterPx {
-			m, _ := meanLab(withoutGlare(part))
-			sum, n = sum+sq(calib.DeltaE2000(m, mean)), n+1
+		if part.px >= clusterPx {
+			sum, n = sum+sq(calib.DeltaE2000(part.mean, mean)), n+1
 		}
 	}
 	if n == 0 {
@@ -122,15 +133,16 @@ func withoutGlare(all []calib.Lab) []calib.Lab {
 	if len(all) == 0 {
 		return nil
 	}
+	square := func(c calib.Lab) float64 { return c.A*c.A + c.B*c.B } // of its chroma
 	light, chroma := make([]float64, len(all)), make([]float64, len(all))
 	for i, c := range all {
-		light[i], chroma[i] = c.L, c.Chroma()
+		light[i], chroma[i] = c.L, square(c)
 	}
 	mid, usual := nth(light, len(light)/2), nth(chroma, len(chroma)/2)
 	above := nth(light, len(light)*84/100) - mid
 	kept := make([]calib.Lab, 0, len(all))
 	for _, c := range all {
-		if c.L < mid+3*above+2 || c.Chroma() > usual {
+		if c.L < mid+3*above+2 || square(c) > usual {
 			kept = append(kept, c)
 		}
 	}
@@ -142,13 +154,13 @@ func withoutGlare(all []calib.Lab) []calib.Lab {
 func meanLab(all []calib.Lab) (mean calib.Lab, spread float64) {
 	n := float64(len(all))
 	for _, c := range all {
-		mean.L, mean.A, mean.B = mean.L+c.L/n, mean.A+c.A/n, mean.B+c.B/n
+		mean.L, mean.A, mean.B = mean.L+c.L, mean.A+c.A, mean.B+c.B
 	}
+	mean.L, mean.A, mean.B = mean.L/n, mean.A/n, mean.B/n
 	for _, c := range all {
-		d := calib.DeltaE76(mean, c)
-		spread += d * d / n
+		spread += sq(c.L-mean.L) + sq(c.A-mean.A) + sq(c.B-mean.B)
 	}
-	return mean, math.Sqrt(spread)
+	return mean, math.Sqrt(spread / n)
 }
 
 // angleU is the standard uncertainty of a viewing angle on a body of

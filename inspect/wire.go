@@ -38,62 +38,41 @@ func wireMask(t *tones, edge cv.Plane, head *image.Gray, radius float64) (*image
 }
 
 // localContrast is how far each pixel is from the mean of what lies around it
-// outside the head, in the channel where that is most.
+// outside the head, in the channel where that is most; 0 in the head.
 func localContrast(t *tones, head *image.Gray, spread float64) (cv.Plane, error) {
 	const odd = 0.15 // log ratio: farther from a first mean, a pixel has no say in the second
-	first, err := contrastTo(t, head, head, spread)
-	if err != nil {
+	use := make([]bool, t.w*t.h)
+	for i, v := range head.Pix {
+		use[i] = v == 0
+	}
+	contrast := cv.NewPlane(t.w, t.h)
+	if err := contrastTo(t, head, use, spread, contrast); err != nil {
 		return cv.Plane{}, err
 	}
-	out := image.NewGray(head.Rect)
-	for i, c := range first.Pix {
-		if head.Pix[i] != 0 || c >= odd {
-			out.Pix[i] = 255
-		}
+	for i, c := range contrast.Pix {
+		use[i] = use[i] && c < odd
 	}
-	return contrastTo(t, head, out, spread)
+	return contrast, contrastTo(t, head, use, spread, contrast)
 }
 
-// contrastTo is, outside the head, the largest difference of any channel from the
-// mean around of all but what is left out.
-func contrastTo(t *tones, head, leftOut *image.Gray, spread float64) (cv.Plane, error) {
-	norm, err := cv.Soften(t.w, t.h, spread, func(y int, row []float32) {
-		for x, v := range leftOut.Pix[y*t.w:][:t.w] {
-			row[x] = 0
-			if v == 0 {
-				row[x] = 1
-			}
-		}
-	})
+// contrastTo fills in, outside the head, the largest difference of any channel from
+// the mean around of the pixels in use.
+func contrastTo(t *tones, head *image.Gray, use []bool, spread float64, to cv.Plane) error {
+	means, err := cv.LocalMeans(t.plane, use, spread)
 	if err != nil {
-		return cv.Plane{}, err
+		return err
 	}
-	out := cv.NewPlane(t.w, t.h)
-	mean, weight := make([]float32, t.w), make([]float32, t.w)
-	for _, p := range t.plane {
-		soft, err := cv.Soften(t.w, t.h, spread, func(y int, row []float32) {
-			out := leftOut.Pix[y*t.w:][:t.w]
-			for x, v := range p.Pix[y*t.w:][:t.w] {
-				row[x] = 0
-				if out[x] == 0 {
-					row[x] = v
-				}
-			}
-		})
-		if err != nil {
-			return cv.Plane{}, err
-		}
-		for y := range t.h {
-			soft.Row(y, mean)
-			norm.Row(y, weight)
-			head, to := head.Pix[y*t.w:][:t.w], out.Pix[y*t.w:][:t.w]
-			for x, v := range p.Pix[y*t.w:][:t.w] {
-				if head[x] == 0 {
-					d := v - mean[x]/max(weight[x], 1e-3)
-					to[x] = max(to[x], d, -d)
-				}
+	mean, share := [3][]float32{make([]float32, t.w), make([]float32, t.w), make([]float32, t.w)}, make([]float32, t.w)
+	for y := range t.h {
+		means.Row(y, 1e-3, &mean, share)
+		r, g, b := t.plane[0].Pix[y*t.w:][:t.w], t.plane[1].Pix[y*t.w:][:t.w], t.plane[2].Pix[y*t.w:][:t.w]
+		head, to := head.Pix[y*t.w:][:t.w], to.Pix[y*t.w:][:t.w]
+		for x, v := range head {
+			if v == 0 {
+				u, v, w := r[x]-mean[0][x], g[x]-mean[1][x], b[x]-mean[2][x]
+				to[x] = max(u, -u, v, -v, w, -w)
 			}
 		}
 	}
-	return out, nil
+	return nil
 }

@@ -17,24 +17,34 @@ func Gaussian(p Plane, sigma float64) (Plane, error) {
 	if blockFor(sigma, p.Width, p.Height) == 1 {
 		return p.gaussian(sigma)
 	}
-	s, err := Soften(p.Width, p.Height, sigma, func(y int, row []float32) { copy(row, p.Pix[y*p.Width:]) })
+	s, err := p.blocks(sigma)
 	if err != nil {
 		return Plane{}, err
 	}
 	out := NewPlane(p.Width, p.Height)
 	for y := range out.Height {
-		s.Row(y, out.Pix[y*out.Width:][:out.Width])
+		s.row(y, out.Pix[y*out.Width:][:out.Width])
 	}
 	return out, nil
 }
 
-// Soft is a smoothed plane that is made row by row when it is asked for, so that a
-// wide Gaussian of what is computed on the way takes hardly any memory.
-type Soft struct {
+// blocks is a plane reduced to blocks of pixels and smoothed.
+func (p Plane) blocks(sigma float64) (soft, error) {
+	block := blockFor(sigma, p.Width, p.Height)
+	whole := NewPlane((p.Width+block-1)/block, (p.Height+block-1)/block)
+	for y := range p.Height {
+		whole.addRow(p.Pix[y*p.Width:][:p.Width], y/block, block)
+	}
+	return whole.soft(p.Width, p.Height, block, sigma)
+}
+
+// soft is a smoothed plane that is made row by row when it is asked for, so that a
+// wide Gaussian takes hardly any memory.
+type soft struct {
 	plane   Plane // means of blocks, smoothed
 	block   int   // px to their side
 	columns []column
-	row     []float32
+	between []float32 // two rows of blocks
 }
 
 // column says between which two blocks a pixel lies, and how far from the first.
@@ -43,30 +53,81 @@ type column struct {
 	share         float32
 }
 
-// Soften is Gaussian of a plane that fill gives row by row, from the top; what
-// fill is given holds the row before.
-func Soften(width, height int, sigma float64, fill func(y int, row []float32)) (Soft, error) {
-	s := Soft{block: blockFor(sigma, width, height)}
-	whole := NewPlane((width+s.block-1)/s.block, (height+s.block-1)/s.block)
-	if s.block == 1 {
-		for y := range height {
-			fill(y, whole.Pix[y*width:][:width])
-		}
-	} else {
-		s.row = make([]float32, max(width, whole.Width))
-		for y := range height {
-			fill(y, s.row[:width])
-			whole.addRow(s.row[:width], y/s.block, s.block)
-		}
-		whole.average(s.block, width, height)
-		s.columns = make([]column, width)
-		for x := range s.columns {
-			s.columns[x] = between(x, s.block, whole.Width)
+// soft smooths sums over blocks of a plane that is width × height px.
+func (p Plane) soft(width, height, block int, sigma float64) (s soft, err error) {
+	s = soft{block: block, between: make([]float32, p.Width), columns: make([]column, width)}
+	p.average(block, width, height)
+	for x := range s.columns {
+		s.columns[x] = between(x, block, p.Width)
+	}
+	s.plane, err = p.gaussian(sigma / float64(block))
+	return s, err
+}
+
+// Means are the local means of three planes over the pixels that count, made row by
+// row when they are asked for.
+type Means struct {
+	weight soft
+	of     [3]soft
+}
+
+// LocalMeans weighs the pixels about a place by a Gaussian as Gaussian does; use
+// tells which count.
+func LocalMeans(p [3]Plane, use []bool, sigma float64) (*Means, error) {
+	w, h := p[0].Width, p[0].Height
+	if len(use) != w*h {
+		return nil, fmt.Errorf("%d pixels that count do not fit %d×%d px", len(use), w, h)
+	}
+	block := blockFor(sigma, w, h)
+	weight := NewPlane((w+block-1)/block, (h+block-1)/block)
+	var of [3]Plane
+	for k := range of {
+		of[k] = NewPlane(weight.Width, weight.Height)
+	}
+	for y := range h {
+		row := y / block * weight.Width
+		use := use[y*w : (y+1)*w]
+		r, g, b := p[0].Pix[y*w:][:w], p[1].Pix[y*w:][:w], p[2].Pix[y*w:][:w]
+		for from := 0; from < w; from += block {
+			var n, sr, sg, sb float32
+			for x := from; x < min(from+block, w); x++ {
+				if use[x] {
+					n, sr, sg, sb = n+1, sr+r[x], sg+g[x], sb+b[x]
+				}
+			}
+			j := row + from/block
+			weight.Pix[j] += n
+			of[0].Pix[j] += sr
+			of[1].Pix[j] += sg
+			of[2].Pix[j] += sb
 		}
 	}
+	m := &Means{}
 	var err error
-	s.plane, err = whole.gaussian(sigma / float64(s.block))
-	return s, err
+	if m.weight, err = weight.soft(w, h, block, sigma); err != nil {
+		return nil, err
+	}
+	for k := range of {
+		if m.of[k], err = of[k].soft(w, h, block, sigma); err != nil {
+			return nil, err
+		}
+	}
+	return m, nil
+}
+
+// Row gives row y of the means and how many of the pixels around count, in [0, 1];
+// where hardly any do, fewer than least, the means come out nearer to 0.
+func (m *Means) Row(y int, least float32, to *[3][]float32, share []float32) {
+	m.weight.row(y, share)
+	for k := range to {
+		m.of[k].row(y, to[k])
+	}
+	for x, n := range share {
+		over := 1 / max(n, least)
+		to[0][x] *= over
+		to[1][x] *= over
+		to[2][x] *= over
+	}
 }
 
 // blockFor is the side of the blocks that a Gaussian may be reduced to.
@@ -104,8 +165,8 @@ func between(i, block, n int) column {
 	return column{min(max(j, 0), n-1), min(max(j+1, 0), n-1), float32(at - float64(j))}
 }
 
-// Row gives row y, as wide as the plane was.
-func (s *Soft) Row(y int, to []float32) {
+// row gives row y, as wide as the plane was.
+func (s *soft) row(y int, to []float32) {
 	w := s.plane.Width
 	if s.block == 1 {
 		copy(to, s.plane.Pix[y*w:][:w])
@@ -113,7 +174,7 @@ func (s *Soft) Row(y int, to []float32) {
 	}
 	c := between(y, s.block, s.plane.Height)
 	above, below := s.plane.Pix[c.first*w:][:w], s.plane.Pix[c.second*w:][:w]
-	row := s.row[:w]
+	row := s.between
 	for x := range row {
 		row[x] = above[x] + c.share*(below[x]-above[x])
 	}
