@@ -74,6 +74,43 @@ func (p *Photo) fill(l *Linear, r image.Rectangle, step int) {
 		clear(l.Top)
 		clear(l.Bottom)
 	}
+	if step == 1 && p.pix8 != nil {
+		p.fillOne(l)
+	} else {
+		p.fillBlocks(l)
+	}
+	if !p.srgbPrimaries {
+		for i := 0; i < len(l.Pix); i += 3 {
+			l.Pix[i], l.Pix[i+1], l.Pix[i+2] = mulPixel(&p.toSRGB, l.Pix[i], l.Pix[i+1], l.Pix[i+2])
+		}
+	}
+}
+
+// fillOne takes pixels of 8 bits as they are, which needs no sums.
+func (p *Photo) fillOne(l *Linear) {
+	var light [3][256]float32
+	var atLimit [3][256]bool
+	for k, table := range p.tables {
+		for v, packed := range table {
+			light[k][v], atLimit[k][v] = float32(packed&lightMask)/lightOne, packed>>topShift != 0
+		}
+	}
+	for y := range l.Height {
+		from := 3 * ((l.Rect.Min.Y+y)*p.Width + l.Rect.Min.X)
+		row, out := p.pix8[from:][:3*l.Width], l.Pix[3*y*l.Width:][:3*l.Width]
+		for i := 0; i+2 < len(row) && i+2 < len(out); i += 3 {
+			r, g, b := row[i], row[i+1], row[i+2]
+			out[i], out[i+1], out[i+2] = light[0][r], light[1][g], light[2][b]
+			if atLimit[0][r] || atLimit[1][g] || atLimit[2][b] {
+				l.limits(y*l.Width+i/3, p.tables[0][r], p.tables[1][g], p.tables[2][b], 1)
+			}
+		}
+	}
+}
+
+// fillBlocks takes the means of blocks of pixels.
+func (p *Photo) fillBlocks(l *Linear) {
+	r, step := l.Rect, l.Step
 	sums := make([]uint64, 3*l.Width)
 	for y := range l.Height {
 		clear(sums)
@@ -90,11 +127,6 @@ func (p *Photo) fill(l *Linear, r image.Rectangle, step int) {
 		for x := range l.Width {
 			n := (min((x+1)*step, r.Dx()) - x*step) * (bottom - top)
 			l.set(y*l.Width+x, sums[3*x:3*x+3:3*x+3], n)
-		}
-	}
-	if !p.srgbPrimaries {
-		for i := 0; i < len(l.Pix); i += 3 {
-			l.Pix[i], l.Pix[i+1], l.Pix[i+2] = mulPixel(&p.toSRGB, l.Pix[i], l.Pix[i+1], l.Pix[i+2])
 		}
 	}
 }
@@ -123,9 +155,13 @@ func (l *Linear) set(i int, sums []uint64, n int) {
 	scale := 1 / (float32(n) * lightOne)
 	pix := l.Pix[3*i : 3*i+3 : 3*i+3]
 	pix[0], pix[1], pix[2] = float32(r&lightMask)*scale, float32(g&lightMask)*scale, float32(b&lightMask)*scale
-	if (r|g|b)>>topShift == 0 {
-		return
+	if (r|g|b)>>topShift != 0 {
+		l.limits(i, r, g, b, n)
 	}
+}
+
+// limits stores how many of n photo pixels are at a limit.
+func (l *Linear) limits(i int, r, g, b uint64, n int) {
 	l.Top[i] = share(max(r>>topShift&countMask, g>>topShift&countMask, b>>topShift&countMask), n)
 	l.Bottom[i] = share(max(r>>lowShift, g>>lowShift, b>>lowShift), n)
 }

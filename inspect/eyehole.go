@@ -3,6 +3,8 @@ package inspect
 import (
 	"image"
 	"math"
+
+	"jigloupe/calib/cv"
 )
 
 // An eyeLook is the part of a photo that the eye can be in, on a grid of its own
@@ -44,7 +46,8 @@ func newEyeLook(l *look, mmPerPx float64) (*eyeLook, error) {
 	n := &eyeLook{patch: patch{lin, l.card.Reflectance}, mm: mmPerPx * float64(lin.Step)}
 	n.x, n.y = n.toPatch(image.Pt(int(at.X), int(at.Y)))
 	var err error
-	if n.tones, err = tonesOf(n.patch, 0.7); err != nil { // the least that tames noise and keeps a wire's edges
+	var edge cv.Plane
+	if n.tones, edge, err = tonesAndEdges(n.patch, 0.7); err != nil { // the least that tames noise and keeps a wire's edges
 		return nil, err
 	}
 	n.head = image.NewGray(image.Rect(0, 0, n.tones.w, n.tones.h))
@@ -55,16 +58,12 @@ func newEyeLook(l *look, mmPerPx float64) (*eyeLook, error) {
 			n.head.Pix[i] = s.head.Pix[q.Y*s.head.Stride+q.X]
 		}
 	}
-	return n, n.learnCard(l.card.Residual)
+	return n, n.learnCard(edge, l.card.Residual)
 }
 
 // learnCard finds out what colours the card has in light and shadow.
-func (n *eyeLook) learnCard(noise float64) error {
+func (n *eyeLook) learnCard(edge cv.Plane, noise float64) error {
 	full, err := n.tones.fullLight(noise)
-	if err != nil {
-		return err
-	}
-	edge, err := n.tones.edges()
 	if err != nil {
 		return err
 	}

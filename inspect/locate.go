@@ -30,11 +30,7 @@ func locate(card *calib.GreyCard, hull *image.Gray) (place, error) {
 	lin := *card.Reduced
 	lin.Pix = append([]float32(nil), lin.Pix...)
 	card.Reflect(&lin)
-	t, err := tonesOf(patch{&lin, card.Reflectance}, 1)
-	if err != nil {
-		return place{}, err
-	}
-	edge, err := t.edges()
+	t, edge, err := tonesAndEdges(patch{&lin, card.Reflectance}, 1)
 	if err != nil {
 		return place{}, err
 	}

@@ -201,10 +201,7 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 	card.Reflect(lin)
 	l := &look{patch: patch{lin, card.Reflectance}, photo: p, card: card, tags: found.tags}
 	var err error
-	if l.tones, err = tonesOf(l.patch, 1.5); err != nil {
-		return nil, solid{}, err
-	}
-	if l.edge, err = l.tones.edges(); err != nil {
+	if l.tones, l.edge, err = tonesAndEdges(l.patch, 1.5); err != nil {
 		return nil, solid{}, err
 	}
 	var mask *image.Gray
@@ -216,7 +213,7 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 	if err != nil {
 		return nil, solid{}, err
 	}
-	l.Pix, l.tones.level = nil, [3]cv.Plane{} // made anew for the head alone
+	l.Pix = nil // made anew for the head alone
 	x, y := l.toPatch(at.Centre)
 	if mask, err = blobAt(mask, image.Pt(int(x), int(y))); err != nil {
 		return nil, solid{}, err

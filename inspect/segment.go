@@ -38,41 +38,42 @@ func tonesOf(p patch, sigma float64) (*tones, error) {
 	t := &tones{w: p.Width, h: p.Height}
 	lin := cv.NewPlane(p.Width, p.Height)
 	for k := range t.plane {
-		for i := range lin.Pix {
-			lin.Pix[i] = p.Pix[3*i+k] / float32(p.cardR)
-		}
-		var err error
-		if t.level[k], err = cv.Gaussian(lin, sigma); err != nil {
-			return nil, err
-		}
-		for i, v := range t.level[k].Pix {
-			t.level[k].Pix[i] = max(v, 0)
-		}
-		if t.plane[k], err = cv.Log(t.level[k], toe); err != nil {
+		if err := t.smooth(p, k, sigma, lin); err != nil {
 			return nil, err
 		}
 	}
 	return t, nil
 }
 
-// hue is the log ratio of red and of blue to green.
-func (t *tones) hue(i int) (u, v float32) {
-	g := t.plane[1].Pix[i]
-	return t.plane[0].Pix[i] - g, t.plane[2].Pix[i] - g
+// smooth fills in one channel; lin is for what is needed on the way.
+func (t *tones) smooth(p patch, k int, sigma float64, lin cv.Plane) (err error) {
+	for i := range lin.Pix {
+		lin.Pix[i] = p.Pix[3*i+k] / float32(p.cardR)
+	}
+	if t.level[k], err = cv.Gaussian(lin, sigma); err != nil {
+		return err
+	}
+	for i, v := range t.level[k].Pix {
+		t.level[k].Pix[i] = max(v, 0)
+	}
+	t.plane[k], err = cv.Log(t.level[k], toe)
+	return err
 }
 
-// dim is added to a level, relative to card, before its logarithm is taken for
-// an edge: it makes the camera's noise weigh about the same in shadow as in
-// light, where its standard deviation is the root of the level.
-const dim = 0.2
-
-// edges is the largest change of any channel, per pixel, as a log ratio.
-func (t *tones) edges() (cv.Plane, error) {
-	e, soft := cv.NewPlane(t.w, t.h), cv.NewPlane(t.w, t.h)
-	for _, p := range t.level {
-		if err := soft.LogOf(p, dim); err != nil {
-			return cv.Plane{}, err
+// tonesAndEdges is tonesOf without the levels, and the largest change of any
+// channel, per pixel, as a log ratio.
+func tonesAndEdges(p patch, sigma float64) (*tones, cv.Plane, error) {
+	t := &tones{w: p.Width, h: p.Height}
+	lin, e := cv.NewPlane(t.w, t.h), cv.NewPlane(t.w, t.h)
+	for k := range t.plane {
+		if err := t.smooth(p, k, sigma, lin); err != nil {
+			return nil, e, err
 		}
+		soft := lin
+		if err := soft.LogOf(t.level[k], dim); err != nil {
+			return nil, e, err
+		}
+		t.level[k] = cv.Plane{}
 		for y := 1; y < t.h-1; y++ {
 			row, above, below := soft.Pix[y*t.w:(y+1)*t.w], soft.Pix[(y-1)*t.w:y*t.w], soft.Pix[(y+1)*t.w:(y+2)*t.w]
 			out := e.Pix[y*t.w : (y+1)*t.w]
@@ -85,8 +86,19 @@ func (t *tones) edges() (cv.Plane, error) {
 	for i, v := range e.Pix {
 		e.Pix[i] = float32(math.Sqrt(float64(v))) / 2
 	}
-	return e, nil
+	return t, e, nil
 }
+
+// hue is the log ratio of red and of blue to green.
+func (t *tones) hue(i int) (u, v float32) {
+	g := t.plane[1].Pix[i]
+	return t.plane[0].Pix[i] - g, t.plane[2].Pix[i] - g
+}
+
+// dim is added to a level, relative to card, before its logarithm is taken for
+// an edge: it makes the camera's noise weigh about the same in shadow as in
+// light, where its standard deviation is the root of the level.
+const dim = 0.2
 
 const (
 	cardMark  = 1
