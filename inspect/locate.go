@@ -225,16 +225,18 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 	if err != nil {
 		return nil, 0, err
 	}
-	for i := range likely {
-		likely[i] = likely[i] || !reached[i] && onCard(i)
-	}
-	second, err := c.cut(likely, t.w, t.h)
-	if err != nil {
-		return nil, 0, err
-	}
-	f, g := c.firmness(first), c.firmness(second)
-	if f < 0.7*g {
-		first, f = second, g
+	f := c.firmness(first)
+	if f < sureFirm {
+		for i := range likely {
+			likely[i] = likely[i] || !reached[i] && onCard(i)
+		}
+		second, err := c.cut(likely, t.w, t.h)
+		if err != nil {
+			return nil, 0, err
+		}
+		if g := c.firmness(second); f < 0.7*g {
+			first, f = second, g
+		}
 	}
 	if err := c.open(first, t, marks); err != nil {
 		return nil, 0, err
@@ -247,6 +249,10 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 	}
 	return mask, f, nil
 }
+
+// sureFirm is how firm a line is that needs no other to be held against: twice as
+// light or as dark on one side as on the other, as a log ratio.
+const sureFirm = math.Ln2
 
 // cardHull fills the convex hull of the card in its reduced picture, but for
 // tags: a piece lies within it, the table around the card does not.

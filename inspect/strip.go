@@ -111,7 +111,8 @@ func (l *look) stripPixels() (middle, edge *image.Gray, err error) {
 		}
 	}
 	box = box.Inset(-reach + stripAlong)
-	mean := make([][3]float32, s.w*s.h) // along the strip
+	first := box.Min.Y * s.w
+	mean := make([]shade, box.Dy()*s.w) // along the strip, from the box's first row on
 	for turn := range stripTurns {
 		sin, cos := math.Sincos(math.Pi * float64(turn) / stripTurns)
 		var along [2*stripAlong + 1]int
@@ -121,13 +122,15 @@ func (l *look) stripPixels() (middle, edge *image.Gray, err error) {
 		}
 		for y := box.Min.Y; y < box.Max.Y; y++ {
 			for i := y*s.w + box.Min.X; i < y*s.w+box.Max.X; i++ {
-				for k := range mean[i] {
+				var c [3]float32
+				for k := range c {
 					sum, level := float32(0), l.tones.level[k].Pix
 					for _, d := range along {
 						sum += level[i+d]
 					}
-					mean[i][k] = sum / float32(len(along))
+					c[k] = sum / float32(len(along))
 				}
+				mean[i-first] = shadeOf(c)
 			}
 		}
 		for _, far := range stripFlanks {
@@ -136,7 +139,7 @@ func (l *look) stripPixels() (middle, edge *image.Gray, err error) {
 				if !l.stripSeen(i+across) || !l.stripSeen(i-across) {
 					continue
 				}
-				b := between(mean[i], mean[i+across], mean[i-across])
+				b := between(&mean[i-first], &mean[i-first+across], &mean[i-first-across])
 				if b.holds(stripEdge) {
 					edge.Pix[i] = 255
 					if b.holds(stripMiddle) {
@@ -155,42 +158,41 @@ func (l *look) stripSeen(i int) bool {
 }
 
 // between sets a place beside its two flanks.
-func between(here, a, b [3]float32) flanked {
-	level, tint := split(here)
-	la, ta := split(a)
-	lb, tb := split(b)
-	var half [3]float64 // between the two, where the coat would be whole
-	for k := range half {
-		half[k] = (ta[k] + tb[k]) / 2
-	}
-	share := func(of [3]float64) float64 { return max(dot(tint, of)/dot(of, of), 0) }
+func between(here, a, b *shade) flanked {
+	half := [3]float64{(a.tint[0] + b.tint[0]) / 2, (a.tint[1] + b.tint[1]) / 2, (a.tint[2] + b.tint[2]) / 2} // where the coat would be whole
+	share := func(of [3]float64) float64 { return max(dot(here.tint, of)/dot(of, of), 0) }
 	left := share(half)
 	if !(left < stripEdge.left) {
 		return flanked{} // the coat is there, as nearly everywhere
 	}
-	aa, bb := dot(ta, ta), dot(tb, tb)
-	if aa == 0 || bb == 0 || dot(ta, tb) < 0.8*math.Sqrt(aa*bb) || level > 1.1*max(la, lb) {
+	aa, bb := dot(a.tint, a.tint), dot(b.tint, b.tint)
+	if aa == 0 || bb == 0 || dot(a.tint, b.tint) < 0.8*math.Sqrt(aa*bb) || here.level > 1.1*max(a.level, b.level) {
 		return flanked{} // of two hues, or lighter than both
 	}
-	if offHue(tint, ta, tb, level) {
+	if offHue(here.tint, a.tint, b.tint, here.level) {
 		return flanked{}
 	}
 	// Gloss makes a flank look less colourful than the coat: the purer one tells how
 	// much of the light is the coat's.
-	amount := level - min(share(ta)*la, share(tb)*lb)
+	amount := here.level - min(share(a.tint)*a.level, share(b.tint)*b.level)
 	return flanked{
-		colourful: min(math.Sqrt(aa)/max(la, 0.05), math.Sqrt(bb)/max(lb, 0.05)),
+		colourful: min(math.Sqrt(aa)/max(a.level, 0.05), math.Sqrt(bb)/max(b.level, 0.05)),
 		left:      left,
-		weaker:    max(share(ta), share(tb)),
-		neutral:   amount / max(level, 0.02),
+		weaker:    max(share(a.tint), share(b.tint)),
+		neutral:   amount / max(here.level, 0.02),
 		amount:    amount,
 	}
 }
 
-// split parts a colour into its level and what the channels have more or less.
-func split(c [3]float32) (level float64, tint [3]float64) {
-	level = float64(c[0]+c[1]+c[2]) / 3
-	return level, [3]float64{float64(c[0]) - level, float64(c[1]) - level, float64(c[2]) - level}
+// shade is a colour as its level and what the channels have more or less.
+type shade struct {
+	level float64
+	tint  [3]float64
+}
+
+func shadeOf(c [3]float32) shade {
+	level := float64(c[0]+c[1]+c[2]) / 3
+	return shade{level, [3]float64{float64(c[0]) - level, float64(c[1]) - level, float64(c[2]) - level}}
 }
 
 func dot(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }

@@ -33,10 +33,11 @@ func TestBetweenFlanks(t *testing.T) {
 		{"another hue on the way", [3]float32{0.52, 0.64, 0.3}, coat, false, false},
 		{"metal on a grey coat", [3]float32{0.4, 0.4, 0.4}, [3]float32{0.9, 0.94, 1}, false, false},
 	} {
-		b := between(c.here, coat, c.flank)
+		here, one, other := shadeOf(c.here), shadeOf(coat), shadeOf(c.flank)
 		if c.name == "metal on a grey coat" {
-			b = between(c.here, c.flank, c.flank)
+			one = other
 		}
+		b := between(&here, &one, &other)
 		if b.holds(stripMiddle) != c.middle || b.holds(stripEdge) != c.edge {
 			t.Errorf("%s: middle %v, edge %v, want %v and %v; %+v", c.name, b.holds(stripMiddle), b.holds(stripEdge), c.middle, c.edge, b)
 		}
