@@ -6,8 +6,8 @@ import (
 )
 
 // reference finds the smooth outline that explains most of the rim, the simplest
-// first: a circle, unless an egg or a drop that lies along the hook explains
-// clearly more; else the head's own mirror image. Nil when none explains enough:
+// first: a circle, unless an egg, or a drop or a bullet that lies along the hook,
+// explains clearly more; else the head's own mirror image. Nil when none explains enough:
 // then nothing is known of the outline from this photo alone.
 //
 // A ball with a sag away from its tip is no drop, since castings lie along their
@@ -26,7 +26,11 @@ func (f *film) reference(rim []rimPoint) *shapeFit {
 		for _, p := range starts {
 			for part := range sectors + 1 {
 				fit := fitShape(s, p, withoutSector(rim, part), rim, tol)
-				if fit.distance(fit.p, 0, 0) > sagMM/4-r {
+				whole := s
+				if s.name == bulletShape.name {
+					whole = dropShape // the circle may reach into the collar behind its flat back
+				}
+				if whole.distance(fit.p, 0, 0) > sagMM/4-r {
 					continue // too small for the circle that the head holds, even with a sag
 				}
 				if best == nil || fit.merit() > best.merit() {
@@ -53,11 +57,17 @@ func (f *film) reference(rim []rimPoint) *shapeFit {
 			best = egg
 		}
 	}
+	tilt := func(drop *shapeFit) float64 {
+		return math.Abs(math.Remainder(math.Atan2(drop.p[1]-drop.p[4], drop.p[0]-drop.p[3])-dir, 2*math.Pi))
+	}
 	if drop != nil && drop.share >= most && (best == nil || drop.merit() > best.merit()+more) {
-		tip := math.Atan2(drop.p[1]-drop.p[4], drop.p[0]-drop.p[3])
-		if off := math.Abs(math.Remainder(tip-dir, 2*math.Pi)); best == nil || !hooked || off < bent {
+		if best == nil || !hooked || tilt(drop) < bent {
 			best = drop
 		}
+	}
+	bullet := try(bulletShape, []float64{0, 0, r, tipX, tipY, r / 3, r / 2}, []float64{0, 0, r, tipX, tipY, r / 3, 0.8 * r})
+	if bullet != nil && bullet.share >= most && (best == nil || bullet.merit() > best.merit()+more) && tilt(bullet) < bent {
+		best = bullet
 	}
 	if best == nil {
 		if m := try(mirrorOf(rim), []float64{0, dir}); m != nil && m.share >= mirror {

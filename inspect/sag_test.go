@@ -82,3 +82,44 @@ func TestCastFormIsNoBulge(t *testing.T) {
 		t.Errorf("a sag on one side, 0.7 mm high, rises by %.2f mm", right)
 	}
 }
+
+// A bullet's shoulders are its form even where the eye hides one of them, and what
+// hangs beside one is no shoulder. The outline is that of a drop, the hull of two
+// circles, cut at a right angle to the hook, drawn by bisection.
+func TestBulletHasShoulders(t *testing.T) {
+	const r = 3.5
+	form := []float64{0, 0, r, -1.5 * r, 0, 0.35 * r, 0.5 * r}
+	for _, c := range []struct{ height, at float64 }{{0, 0}, {0.5, 70}, {0.5, 110}} {
+		f := &film{look: &look{shape: &shape{radius: r}}, mm: 0.025, root: rimPoint{x: 2 * r}}
+		f.look.shape.radius = r / f.mm
+		var rim []rimPoint
+		for deg := 0.0; deg < 360; deg += 2.5 {
+			sin, cos := math.Sincos(deg * math.Pi / 180)
+			in, out := 0.0, 4*r
+			for range 40 {
+				if mid := (in + out) / 2; bulletShape.distance(form, mid*cos, mid*sin) < 0 {
+					in = mid
+				} else {
+					out = mid
+				}
+			}
+			in += c.height * math.Exp(-sq((deg-c.at)/14))
+			rim = append(rim, rimPoint{x: in * cos, y: in * sin, trusted: deg > 45 && deg < 290}) // the collar, and the eye at one shoulder
+		}
+		ref := f.reference(rim)
+		if ref == nil {
+			t.Errorf("%.1f mm at %.0f°: no form fits", c.height, c.at)
+			continue
+		}
+		ref = f.resettle(ref, rim)
+		most, least := 0.0, 0.0
+		for k, d := range ref.away {
+			if rim[k].trusted {
+				most, least = max(most, d), min(least, d)
+			}
+		}
+		if ref.name != "bullet" || math.Abs(most-c.height) > 0.1 || least < -0.1 {
+			t.Errorf("%.1f mm at %.0f°: a %s, from which the outline is %.2f to %.2f mm away", c.height, c.at, ref.name, least, most)
+		}
+	}
+}

@@ -46,6 +46,14 @@ var (
 		}
 		return v*a + u*b - p[2]
 	}}
+	// A bullet is a drop cut off flat at p[6] from the middle of its large circle,
+	// with round corners.
+	bulletShape = smoothShape{"bullet", func(p []float64, x, y float64) float64 {
+		const round = 0.5 // mm; common practice, no source
+		dx, dy := p[0]-p[3], p[1]-p[4]
+		drop, beyond := dropShape.distance(p, x, y), ((x-p[0])*dx+(y-p[1])*dy)/math.Hypot(dx, dy)-p[6]
+		return max(drop, beyond) + sq(max(round-math.Abs(drop-beyond), 0))/(4*round)
+	}}
 )
 
 // shapeFit is a smooth shape laid on an outline.
