@@ -33,9 +33,8 @@ var errFaults = errors.New("not every piece passes")
 
 func main() {
 	codec.Isolate()
-	// A photo needs a few large planes, which are quick to collect: a quarter less
-	// memory for a twentieth more time.
-	debug.SetGCPercent(25)
+	// A photo needs a few large planes, which are quick to collect.
+	debug.SetGCPercent(50)
 	os.Exit(run(os.Args[1:]))
 }
 
