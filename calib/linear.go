@@ -111,6 +111,12 @@ func (p *Photo) fillOne(l *Linear) {
 // fillBlocks takes the means of blocks of pixels.
 func (p *Photo) fillBlocks(l *Linear) {
 	r, step := l.Rect, l.Step
+	var tables [3]*[256]uint64
+	if p.pix8 != nil {
+		for k := range tables {
+			tables[k] = (*[256]uint64)(p.tables[k])
+		}
+	}
 	sums := make([]uint64, 3*l.Width)
 	for y := range l.Height {
 		clear(sums)
@@ -121,7 +127,7 @@ func (p *Photo) fillBlocks(l *Linear) {
 			if p.pix16 != nil {
 				addRow(sums, p.pix16[from:to], &p.tables, step)
 			} else {
-				addRow(sums, p.pix8[from:to], &p.tables, step)
+				addRow8(sums, p.pix8[from:to], &tables, step)
 			}
 		}
 		for x := range l.Width {
@@ -132,17 +138,36 @@ func (p *Photo) fillBlocks(l *Linear) {
 }
 
 // addRow adds one row of samples to the sums of the blocks it crosses.
-func addRow[T uint8 | uint16](sums []uint64, row []T, tables *[3][]uint64, step int) {
-	tr, tg, tb := tables[0], tables[1], tables[2]
+func addRow(sums []uint64, row []uint16, tables *[3][]uint64, step int) {
 	for i := 0; i < len(sums); i += 3 {
 		n := min(3*step, len(row))
 		var r, g, b uint64
 		for j := 0; j+2 < n; j += 3 {
-			r += tr[row[j]]
-			g += tg[row[j+1]]
-			b += tb[row[j+2]]
+			r += tables[0][row[j]]
+			g += tables[1][row[j+1]]
+			b += tables[2][row[j+2]]
 		}
 		row = row[n:]
+		sums[i] += r
+		sums[i+1] += g
+		sums[i+2] += b
+	}
+}
+
+// addRow8 is addRow for samples of 8 bits, whose tables hold them all.
+func addRow8(sums []uint64, row []uint8, tables *[3]*[256]uint64, step int) {
+	tr, tg, tb := tables[0], tables[1], tables[2]
+	for i := 0; i+2 < len(sums); i += 3 {
+		n := min(3*step, len(row))
+		block := row[:n]
+		row = row[n:]
+		var r, g, b uint64
+		for len(block) >= 3 {
+			r += tr[block[0]]
+			g += tg[block[1]]
+			b += tb[block[2]]
+			block = block[3:]
+		}
 		sums[i] += r
 		sums[i+1] += g
 		sums[i+2] += b

@@ -15,6 +15,7 @@ type bareness struct {
 	limit   cv.Plane    // neutral share above which the coat is surely missing there
 	level   []levels    // where the coat is too light to be taken for metal, see darkSpots
 	strips  *image.Gray // see bareStrips; nil without any
+	dark    *image.Gray // see darkSpots; nil without any
 
 	coats [angleClasses][3]float64 // the coat's colour by viewing angle, relative to card
 }
@@ -240,9 +241,9 @@ func (b bareness) blind(i int) bool { return b.limit.Pix[i] > 0.95 && !b.level[i
 // base coat, glare and an eye in front of the head alike.
 func bareSpots(l *look, b bareness) (spots []spot, err error) {
 	s := l.shape
-	m, err := l.darkSpots(b)
-	if err != nil {
-		return nil, err
+	m := image.NewGray(s.head.Rect)
+	if b.dark != nil {
+		copy(m.Pix, b.dark.Pix)
 	}
 	for i := range m.Pix {
 		if l.judged(i) && b.missing(i) || b.inStrip(i) {

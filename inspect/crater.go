@@ -5,9 +5,9 @@ import "slices"
 // measureCraters finds small bowls with a raised rim (ISO 4618: crater) on the
 // face by their shading. What a lump, a plain hollow or a socket with a flat
 // floor explains as well is none: a painted-over void of the casting has no rim.
-func (f *film) measureCraters(e *relit, known []ReliefFault) []ReliefFault {
+func (f *film) measureCraters(e *relit, candidates []found, known []ReliefFault) []ReliefFault {
 	faults := []ReliefFault{}
-	for _, c := range e.candidates(crater, []float64{0.7, 1, 1.4, 2}, []float64{-0.06, -0.12, -0.2}) {
+	for _, c := range candidates {
 		e := e.without(c.swelling)
 		b := e.refine(c)
 		if !e.isCrater(b) {

@@ -64,7 +64,7 @@ func (v levels) half() bool { return v.tells() && v.pixel < (v.coat+dullMetal)/2
 
 // darkSpots marks where a coat lighter than any metal has dark spots: pale and
 // white coats have too little hue to tell the two apart by. A spot has light
-// coat on most sides; what hasn't is the head's own shaded side.
+// coat on most sides; what hasn't is the head's own shaded side. Nil without any.
 func (l *look) darkSpots(b bareness) (*image.Gray, error) {
 	s := l.shape
 	far := image.NewGray(s.head.Rect) // everything but what is surely as dark as metal
@@ -75,10 +75,10 @@ func (l *look) darkSpots(b bareness) (*image.Gray, error) {
 			far.Pix[i], any = 0, true
 		}
 	}
-	out := image.NewGray(s.head.Rect)
 	if !any {
-		return out, nil
+		return nil, nil
 	}
+	out := image.NewGray(s.head.Rect)
 	const soft = 6 // px over which a spot's edge fades
 	near, err := cv.Near(far, soft+1)
 	if err != nil {

@@ -8,9 +8,9 @@ import (
 
 // measureLumps finds round rises on the face by their shading, those that the
 // outline does not show already.
-func (f *film) measureLumps(r *Relief, e *relit, known []ReliefFault) []ReliefFault {
+func (f *film) measureLumps(r *Relief, e *relit, candidates []found, known []ReliefFault) []ReliefFault {
 	faults := []ReliefFault{}
-	for _, c := range e.candidates(rise, []float64{1, 1.4, 2, 2.8}, []float64{0.1, 0.18, 0.28}) {
+	for _, c := range candidates {
 		without := e.without(c.swelling)
 		b, ok := without.believe(c)
 		if !ok {
@@ -90,34 +90,66 @@ func (r *relit) believe(c found) (found, bool) {
 	return b, true
 }
 
-// candidates are the places where a swelling of a form explains much of the
-// residual, the best first, none within another. Widths are in mm, heights as
-// shares of them.
-func (r *relit) candidates(f form, widths, heights []float64) []found {
-	var all []found
+// sought says what swellings are tried everywhere: widths are in mm, heights shares of
+// them.
+type sought struct {
+	form            form
+	widths, heights []float64
+}
+
+var (
+	soughtLumps   = sought{rise, []float64{1, 1.4, 2, 2.8}, []float64{0.1, 0.18, 0.28}}
+	soughtCraters = sought{crater, []float64{0.7, 1, 1.4, 2}, []float64{-0.06, -0.12, -0.2}}
+)
+
+// candidates are, of each kind, the places where a swelling explains much of the
+// residual, the best first, none within another. Kinds are tried side by side, since
+// those of one width have a site in common.
+func (r *relit) candidates(kinds ...sought) [][]found {
+	var widths []float64
+	for _, k := range kinds {
+		widths = append(widths, k.widths...)
+	}
+	slices.Sort(widths)
+	widths = slices.Compact(widths)
+	all, best := make([][]found, len(kinds)), make([]found, len(kinds))
 	step := max(2, int(0.25/r.cell))
 	for y := step; y < r.h-step; y += step {
 		for x := step; x < r.w-step; x += step {
 			if c := r.at[y*r.w+x]; !c.on || c.n[2] < steepestView {
 				continue
 			}
-			best := found{}
+			clear(best)
 			for _, wide := range widths {
-				for _, ratio := range heights {
-					b := swelling{float64(x), float64(y), wide, ratio * wide, f}
-					left, all, n := r.misfit(b, b, few)
-					if share := 1 - left/max(all, 1e-9); n >= 60 && share > best.share {
-						best = found{b, share}
+				for k, kind := range kinds {
+					if !slices.Contains(kind.widths, wide) {
+						continue
+					}
+					for _, ratio := range kind.heights {
+						b := swelling{float64(x), float64(y), wide, ratio * wide, kind.form}
+						left, all, n := r.misfit(b, b, few)
+						if share := 1 - left/max(all, 1e-9); n >= 60 && share > best[k].share {
+							best[k] = found{b, share}
+						}
 					}
 				}
 			}
-			if best.share > leastShare/4 {
-				all = append(all, best)
+			for k, b := range best {
+				if b.share > leastShare/4 {
+					all[k] = append(all[k], b)
+				}
 			}
 		}
 	}
+	for k := range all {
+		all[k] = r.apart(all[k])
+	}
+	return all
+}
+
+// apart are the best of candidates that do not lie within one another.
+func (r *relit) apart(all []found) (kept []found) {
 	slices.SortStableFunc(all, func(a, b found) int { return cmp.Compare(b.share, a.share) })
-	var kept []found
 	for _, c := range all {
 		if !slices.ContainsFunc(kept, func(k found) bool { return math.Hypot(c.x-k.x, c.y-k.y)*r.cell < 0.5 }) {
 			kept = append(kept, c)

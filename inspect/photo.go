@@ -97,6 +97,9 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	if bare.strips, err = l.bareStrips(); err != nil {
 		return err
 	}
+	if bare.dark, err = l.darkSpots(bare); err != nil {
+		return err
+	}
 	spots, err := bareSpots(l, bare)
 	if err != nil {
 		return err

@@ -38,8 +38,9 @@ func measureRelief(l *look, c *coat, notCoat []bool, scale, sharpness float64) (
 	if err != nil {
 		return nil, nil, err
 	}
-	faults = append(faults, f.measureLumps(r, lit, faults)...)
-	craters := f.measureCraters(lit, faults)
+	candidates := lit.candidates(soughtLumps, soughtCraters)
+	faults = append(faults, f.measureLumps(r, lit, candidates[0], faults)...)
+	craters := f.measureCraters(lit, candidates[1], faults)
 	faults = append(faults, craters...)
 	found, err := f.measurePinholes(r, craters)
 	if err != nil {

@@ -211,7 +211,7 @@ func (r *relit) compare() {
 	for i := range r.at {
 		if c := &r.at[i]; c.on {
 			o := &r.odd[i]
-			o.want = r.look(c.n[0], c.n[1])
+			o.want = r.look(c.n[0], c.n[1], c.n[2])
 			for k := range o.want {
 				o.residual[k] = c.seen[k] - o.want[k]
 			}
@@ -280,8 +280,8 @@ func (r *relit) stretch(weight []float32) {
 
 func tilt(n float64) int { return int(math.Round((n + 1) / 2 * (tilts - 1))) }
 
-// look is the tone at a tilt, between the grid's.
-func (r *relit) look(nx, ny float64) [3]float32 {
+// look is the tone at a tilt, given by the unit normal, between the grid's.
+func (r *relit) look(nx, ny, nz float64) [3]float32 {
 	u, v := (nx+1)/2*(tilts-1), (ny+1)/2*(tilts-1)
 	x, y := min(max(int(u), 0), tilts-2), min(max(int(v), 0), tilts-2)
 	a, b := float32(u-float64(x)), float32(v-float64(y))
@@ -292,7 +292,7 @@ func (r *relit) look(nx, ny float64) [3]float32 {
 		low := r.tone[j+tilts][k] + a*(r.tone[j+tilts+1][k]-r.tone[j+tilts][k])
 		out[k] = top + b*(low-top)
 	}
-	ring := r.onRing(math.Sqrt(max(0, 1-nx*nx-ny*ny)))
+	ring := r.onRing(nz)
 	for k := range out {
 		out[k] += ring[k]
 	}

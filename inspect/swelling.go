@@ -100,7 +100,8 @@ func unitOf(way [3]float64, length float64) [3]float64 {
 	if length <= 1e-9 {
 		return [3]float64{}
 	}
-	return [3]float64{way[0] / length, way[1] / length, way[2] / length}
+	over := 1 / length
+	return [3]float64{way[0] * over, way[1] * over, way[2] * over}
 }
 
 // misfit is what a swelling leaves of the residual's variance at its place and
@@ -147,7 +148,7 @@ func (r *relit) misfit(b, over swelling, looks int) (left, all float64, n int) {
 				square += v[2] * v[2]
 			}
 			long := 1 / math.Sqrt(square)
-			got := r.look(v[0]*long, v[1]*long)
+			got := r.look(v[0]*long, v[1]*long, max(0, v[2]*long))
 			for k := range e {
 				e[k] -= bounded(got[k] - q.want[k])
 			}
