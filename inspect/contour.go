@@ -71,12 +71,12 @@ func (c contour) at(along float64) (mid, square float64) {
 	return c.mid[k] + f*(c.mid[next]-c.mid[k]), c.square[k] + f*(c.square[next]-c.square[k])
 }
 
-// fitAll is localFit at the places 0 to n − 1: it is laid at every twelfth of reach,
-// and between two of those a cubic takes over with their values and slopes (W. S.
+// fitAll is localFit at the places 0 to n − 1: it is laid 48 times within reach,
+// closely enough for places far off to lose their say from one to the next, and between two of those a cubic takes over with their values and slopes (W. S.
 // Cleveland and E. Grosse, Stat. Comput. 1, 47–62, 1991, doi:10.1007/BF01890836).
 func fitAll(at, values []float64, degree, n int, reach float64) (value, slope []float64) {
 	value, slope = make([]float64, n), make([]float64, n)
-	step := max(1, int(reach/12))
+	step := max(1, int(reach/48))
 	value[0], slope[0] = localFit(at, values, degree, 0, reach)
 	for from := 0; from < n-1; from += step {
 		to := min(from+step, n-1)
@@ -105,27 +105,30 @@ func localFit(at, values []float64, degree int, x, reach float64) (value, slope 
 	}
 	at, values = at[lo:hi], values[lo:hi]
 	var p [3]float64
-	left, over := make([]float64, len(at)), make([]float64, len(at))
+	left, over, near := make([]float64, len(at)), make([]float64, len(at)), make([]float64, len(at))
+	for i, t := range at {
+		d := math.Abs(t-x) / reach
+		w := max(1-d*d*d, 1e-3)
+		near[i] = w * w * w
+	}
 	far := math.Inf(1)
 	for range 4 {
-		rows := [][]float64{make([]float64, degree+2), make([]float64, degree+2), make([]float64, degree+2)}[:degree+1]
+		var of [5]float64 // sums of the weights times powers of the distance
+		var by [3]float64 // and times the values
 		for i, t := range at {
-			d := (t - x) / reach
-			cube := 1 - math.Abs(d*d*d)
-			w := max(cube, 1e-3)
-			w *= w * w
-			if r := left[i] / far; math.Abs(r) < 1 {
-				w *= sq(1 - r*r)
-			} else {
+			r := left[i] / far
+			if math.Abs(r) >= 1 {
 				continue
 			}
-			powers := [3]float64{1, d, d * d}
-			for j, row := range rows {
-				for k := range row[:degree+1] {
-					row[k] += w * powers[j] * powers[k]
-				}
-				row[degree+1] += w * powers[j] * values[i]
-			}
+			d, w := (t-x)/reach, near[i]*sq(1-r*r)
+			wd := w * d
+			wdd := wd * d
+			of[0], of[1], of[2], of[3], of[4] = of[0]+w, of[1]+wd, of[2]+wdd, of[3]+wdd*d, of[4]+wdd*d*d
+			by[0], by[1], by[2] = by[0]+w*values[i], by[1]+wd*values[i], by[2]+wdd*values[i]
+		}
+		rows := make([][]float64, degree+1)
+		for j := range rows {
+			rows[j] = append(append(make([]float64, 0, degree+2), of[j:j+degree+1]...), by[j])
 		}
 		fit, ok := solve(rows)
 		if !ok {

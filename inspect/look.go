@@ -152,13 +152,6 @@ func (found *look) lookAround(p *calib.Photo, at place, e *enclosed) (*look, err
 		if err != nil {
 			return nil, err
 		}
-		if round < 4 && piece.radius*float64(step) > 1.3*at.Radius { // what else is in it tells nothing
-			if at, err = l.grown(piece, at); err != nil {
-				return nil, err
-			}
-			step, window = patchFor(at, frame)
-			continue
-		}
 		if l.shape, err = splitHead(l.tones, l.edge, piece); err == nil && e != nil {
 			err = e.trim(l)
 		}
@@ -184,12 +177,9 @@ func patchFor(at place, frame image.Rectangle) (int, image.Rectangle) {
 }
 
 // whole is where the head was found to be, around the core known before.
-func (l *look) whole(core place) place { return l.around(core, l.shape.head, l.shape.radius) }
-
-// around is a core with the bounds and the radius, px, of a head in the patch.
-func (l *look) around(core place, head *image.Gray, radius float64) place {
-	b := bounds(head)
-	core.Radius = radius * float64(l.Step)
+func (l *look) whole(core place) place {
+	b := bounds(l.shape.head)
+	core.Radius = l.shape.radius * float64(l.Step)
 	core.Bounds = image.Rectangle{l.Rect.Min.Add(b.Min.Mul(l.Step)), l.Rect.Min.Add(b.Max.Mul(l.Step))}
 	return core
 }
@@ -223,15 +213,6 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 	}
 	piece, err := solidOf(mask)
 	return l, piece, err
-}
-
-// grown is a place with the radius and the bounds of what is thickest in a piece.
-func (l *look) grown(piece solid, at place) (place, error) {
-	head, err := opening(piece.depth, 0.3*piece.radius, piece.peak)
-	if err != nil {
-		return at, err
-	}
-	return l.around(at, head, piece.radius), nil
 }
 
 // cut leaves of the patch the head and what is measured beside it: half a radius
