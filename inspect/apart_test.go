@@ -55,3 +55,42 @@ func TestPartApart(test *testing.T) {
 		}
 	}
 }
+
+// A lip behind a bare band is the head's, band and all; a gilt hook of the coat's hue
+// and an eye filled with its paint are not.
+func TestRejoin(test *testing.T) {
+	const w, h = 260, 120
+	for _, c := range []struct {
+		name       string
+		long, wide int // px, of what has the coat's hue, from 108 on; the head ends at 100
+		beyond     int // px that wire reaches beyond it
+		joined     bool
+	}{
+		{"lip", 10, 60, 90, true},
+		{"lip, and nothing beyond", 10, 60, 0, false},
+		{"gilt hook", 90, 8, 0, false},
+		{"eye filled with paint", 30, 30, 40, false},
+	} {
+		s := &shape{w: w, h: h, centre: image.Pt(60, 60), radius: 40, gauge: 3.5}
+		s.head, s.wire = image.NewGray(image.Rect(0, 0, w, h)), image.NewGray(image.Rect(0, 0, w, h))
+		level, red := cv.NewPlane(w, h), cv.NewPlane(w, h)
+		for i := range s.head.Pix {
+			x, off := i%w, max(i/w-60, 60-i/w)
+			if sq(float64(x-60))+sq(float64(off)) < sq(40) {
+				s.head.Pix[i], red.Pix[i] = 255, 1
+			} else if x >= 100 && x < 108+c.long && 2*off < c.wide || x < 108+c.long+c.beyond && x >= 100 && 2*off < 8 {
+				s.wire.Pix[i] = 255
+				if x >= 108 && x < 108+c.long && 2*off < c.wide {
+					red.Pix[i] = 1
+				}
+			}
+		}
+		if err := s.rejoin(&tones{w: w, h: h, plane: [3]cv.Plane{red, level, level}}); err != nil {
+			test.Fatal(err)
+		}
+		band, lip, hook := 60*w+104, 60*w+112, 60*w+108+c.long+3
+		if joined := s.head.Pix[band] != 0 && s.head.Pix[lip] != 0 && s.wire.Pix[lip] == 0; joined != c.joined || s.head.Pix[hook] != 0 {
+			test.Errorf("%s: joined %v, want %v; the hook beyond joined: %v", c.name, joined, c.joined, s.head.Pix[hook] != 0)
+		}
+	}
+}

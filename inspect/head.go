@@ -128,14 +128,15 @@ func splitSolid(t *tones, edge cv.Plane, solid solid) (*shape, error) {
 	if s.head, err = fillHoles(s.head); err != nil {
 		return nil, err
 	}
+	for i, p := range piece.Pix {
+		s.wire.Pix[i] = (s.wire.Pix[i] | p) &^ s.head.Pix[i]
+	}
+	if err = s.rejoin(t); err != nil {
+		return nil, err
+	}
 	thin := image.NewGray(piece.Rect)
 	for i, p := range piece.Pix {
-		switch {
-		case s.head.Pix[i] != 0:
-			s.wire.Pix[i] = 0
-		case p != 0:
-			s.wire.Pix[i], thin.Pix[i] = 255, 255
-		}
+		thin.Pix[i] = p &^ s.head.Pix[i]
 	}
 	runs, blobs, err := cv.Runs(thin)
 	if err != nil {
