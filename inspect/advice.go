@@ -42,8 +42,11 @@ func (p *Piece) highest(place string) (file string, fault *ReliefFault) {
 
 // adviceDark is how to find out what a dark spot shows.
 func adviceDark(s *BareSpot) string {
-	if s.Shows == MetalOrGloss {
+	switch s.Shows {
+	case MetalOrGloss:
 		return "Photograph it from another side, so that this edge faces the camera."
+	case MetalOrCard:
+		return "Photograph it on a plain white or black sheet with the grey card beside it."
 	}
 	return "Photograph it once more with only the lamp moved, so that this side is lit."
 }

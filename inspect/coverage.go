@@ -16,6 +16,7 @@ type bareness struct {
 	level   []levels    // where the coat is too light to be taken for metal, see darkSpots
 	strips  *image.Gray // see bareStrips; nil without any
 	dark    *image.Gray // see darkSpots; nil without any
+	faint   *faint      // nil when the pixels tell by themselves
 
 	coats [angleClasses][3]float64 // the coat's colour by viewing angle, relative to card
 }
@@ -272,7 +273,7 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 				sp.strip += 1 / n
 			}
 		}
-		if sp.isStrip() || b.standsOut(l, sp) {
+		if sp.isStrip() || b.faint != nil || b.standsOut(l, sp) {
 			spots = append(spots, sp)
 		}
 	}
@@ -342,6 +343,9 @@ func (l *look) coverage(c *coat, b bareness, spots, doubtful []spot, notCoat []b
 		if !slices.ContainsFunc(sp.pixels, func(i int) bool { return reported[i] }) {
 			d := l.describe(sp, visible, scale)
 			d.Confidence, d.Shows = 0.5, MetalOrGloss
+			if sp.beside {
+				d.Shows = MetalOrCard
+			}
 			dark = append(dark, d)
 		}
 	}
@@ -351,8 +355,11 @@ func (l *look) coverage(c *coat, b bareness, spots, doubtful []spot, notCoat []b
 	if scale > 0 {
 		mm2 := float64(area) * scale * scale
 		least := scale * l.leastSpot()
-		if share := float64(unclear) / float64(max(visible, 1)); share > 1.0/3 {
+		switch share := float64(unclear) / float64(max(visible, 1)); {
+		case share > mostBlind:
 			least = scale * 2 * l.shape.radius
+		case b.faint != nil:
+			least = max(least, scale*b.smallest(l))
 		}
 		cov.BareAreaMM2, cov.SmallestVisibleMM = &mm2, &least
 	}

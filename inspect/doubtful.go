@@ -2,13 +2,17 @@ package inspect
 
 // doubtfulSpots are spots that are either metal or gloss on a dark coat: lighter than
 // the coat and nearly without its colour, as both are, and surely so only in part,
-// because the coat's own colour scatters as far. Covered marks the eye.
+// because the coat's own colour scatters as far. Covered marks the eye. Of a faint coat it is
+// what the outline may have passed by.
 func (l *look) doubtfulSpots(b bareness, covered []bool) ([]spot, error) {
 	const (
 		likely  = 0.7 // neutral share: most of the light is not the coat's
 		surely  = 0.2 // share of the spot that is missing beyond scatter; scatter alone gives 1/30,000
 		lighter = 1.5 // times the coat: what is as dark as the coat is its shadow
 	)
+	if b.faint != nil {
+		return l.leftOut() // the others faint.kind tells
+	}
 	low := b
 	low.limit.Pix = append([]float32(nil), b.limit.Pix...)
 	for i, v := range low.limit.Pix {

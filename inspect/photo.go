@@ -100,6 +100,9 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	if bare.dark, err = l.darkSpots(bare); err != nil {
 		return err
 	}
+	if bare, err = bare.faintly(l, coat, *ph.SharpnessPx/float64(l.Step)); err != nil {
+		return err
+	}
 	spots, err := bareSpots(l, bare)
 	if err != nil {
 		return err

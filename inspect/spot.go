@@ -19,6 +19,7 @@ type spot struct {
 
 	clipped float64 // share of it at the camera's limit
 	strip   float64 // share of it that lies in bareStrips
+	beside  bool    // it lies beside the head, see leftOut
 }
 
 // isStrip tells whether a spot is a strip between flanks of coat, and bare by its

@@ -34,6 +34,15 @@ func (l *look) kind(b bareness, sp spot) int {
 	if sp.isStrip() {
 		return bareSpot
 	}
+	if b.faint != nil {
+		if b.toldByHue(sp) {
+			return b.faint.kind(l, b, sp)
+		}
+		// where the coat has no colour to lose, a groove's shadow is as dark and grey
+		if length, width := sp.size(l.shape.w); length > 3*width {
+			return darkSpot
+		}
+	}
 	var mean [3]float64
 	side, pale, collar, shares, amount, own := 0, 0, 0, make([]float64, 0, len(sp.pixels)), 0.0, 0.0
 	for _, i := range sp.pixels {
@@ -107,6 +116,9 @@ func (b bareness) tilted(l *look, sp spot, middle float64) bool {
 // isGlare tells whether a colourless spot is the light mirrored by the coat's
 // gloss: at the camera's limit, or lighter than any dull metal.
 func (s spot) isGlare() bool {
-	const bright = 2.5 // relative to card
-	return s.level > bright || s.clipped > 0.2
+	return s.level > brightLight || s.clipped > 0.2
 }
+
+// brightLight is a level, relative to card, that no dull metal and only the gloss or
+// the flakes' own highlight of a coat reaches.
+const brightLight = 2.5

@@ -220,7 +220,7 @@ func (ph *Photo) take(said map[int][]string) {
 		case Gone:
 			ph.ClearedSpots = append(ph.ClearedSpots, s)
 		case Stays:
-			if s.Shows == MetalOrGloss { // the card stays where it is when the lamp moves
+			if s.Shows != MetalOrShadow { // the card stays where it is when the lamp moves
 				dark = append(dark, s)
 				continue
 			}

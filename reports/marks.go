@@ -45,8 +45,11 @@ func faults(ph *inspect.Photo) []mark {
 	for _, s := range ph.DarkSpots {
 		m := bare(s)
 		m.word, m.says, m.sure = "too dark", darkWords(s), false
-		if s.Shows == inspect.MetalOrGloss {
+		switch s.Shows {
+		case inspect.MetalOrGloss:
 			m.word = "in gloss"
+		case inspect.MetalOrCard:
+			m.word = "left out"
 		}
 		out = append(out, m)
 	}

@@ -44,8 +44,11 @@ func bareWords(s inspect.BareSpot) string {
 
 func darkWords(s inspect.BareSpot) string {
 	decides := "with only the lamp moved"
-	if s.Shows == inspect.MetalOrGloss {
+	switch s.Shows {
+	case inspect.MetalOrGloss:
 		decides = "from another side"
+	case inspect.MetalOrCard:
+		decides = "on a plain white or black sheet"
 	}
 	return fmt.Sprintf("may be bare %s, %s, %s: a photo %s would decide.", s.Shows, s.Place, across(s.DiameterMM, s.DiameterPx), decides)
 }
