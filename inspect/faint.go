@@ -221,37 +221,27 @@ func tintOf(c [3]float64) (h [3]float64) {
 // averaged within it by a Gaussian of standard deviation sigma, px.
 func (l *look) overCoat(c *coat, sigma float64) (of [3]cv.Plane, err error) {
 	s := l.shape
-	part, err := cv.Soften(s.w, s.h, sigma, func(y int, row []float32) {
-		for x := range row {
-			row[x] = float32(min(1, s.head.Pix[y*s.w+x]))
+	use := make([]bool, s.w*s.h)
+	for i, v := range s.head.Pix {
+		use[i] = v != 0
+	}
+	for k := range of {
+		of[k] = cv.NewPlane(s.w, s.h)
+		for i, head := range use {
+			if head {
+				of[k].Pix[i] = l.tones.level[k].Pix[i] / max(float32(math.Exp(float64(c.expected[k].Pix[i])))-toe, 0.01)
+			}
 		}
-	})
+	}
+	means, err := cv.LocalMeans(of, use, sigma)
 	if err != nil {
 		return of, err
 	}
-	mean, share := make([]float32, s.w), make([]float32, s.w)
-	for k := range of {
-		soft, err := cv.Soften(s.w, s.h, sigma, func(y int, row []float32) {
-			for x := range row {
-				i := y*s.w + x
-				row[x] = 0
-				if s.head.Pix[i] != 0 {
-					row[x] = l.tones.level[k].Pix[i] / max(float32(math.Exp(float64(c.expected[k].Pix[i])))-toe, 0.01)
-				}
-			}
-		})
-		if err != nil {
-			return of, err
-		}
-		of[k] = cv.NewPlane(s.w, s.h)
-		for y := range s.h {
-			soft.Row(y, mean)
-			part.Row(y, share)
-			for x, v := range mean {
-				if i := y*s.w + x; s.head.Pix[i] != 0 {
-					of[k].Pix[i] = v / max(share[x], 0.02)
-				}
-			}
+	mean, share := [3][]float32{make([]float32, s.w), make([]float32, s.w), make([]float32, s.w)}, make([]float32, s.w)
+	for y := range s.h {
+		means.Row(y, 0.02, &mean, share)
+		for k := range mean {
+			copy(of[k].Pix[y*s.w:], mean[k])
 		}
 	}
 	return of, nil

@@ -135,7 +135,7 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 		p.Reasons = append(p.Reasons, Reason{
 			Measure: "coverage_unseen", Outcome: Retake, Value: v, Limit: &l.BareSpotMM, Unit: "mm",
 			Says: fmt.Sprintf("A bare spot would have to be %.2g mm across to be seen here, the limit is %g mm: the coat and bare metal look too much alike.", *v, l.BareSpotMM),
-			Fix:  "Photograph it closer and in another light, and once more with only the lamp moved. A coat as grey as lead can't be told from it in any photo: turn the piece under a lamp and look.",
+			Fix:  "Photograph it closer and in even light of one colour, as in a tent. A coat as grey as lead can't be told from it in any photo: turn the piece under a lamp and look.",
 		})
 	}
 }
