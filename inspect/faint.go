@@ -33,9 +33,14 @@ var leadBlue = [3]float64{-0.026, -0.007, 0.033}
 func leastColour(lamps float64) float64 { return 2 * math.Hypot(leadTint, lamps) }
 
 // faintly replaces what the pixels tell of a coat whose colour is too faint by
-// what windows tell, each as wide as it must be; b as it is when pixels do.
+// what windows tell, each as wide as it must be; b as it is when pixels do, and for a
+// coat half as light as metal, on which any gloss has metal's hue.
 func (b bareness) faintly(l *look, c *coat, blur float64) (bareness, error) {
-	grey := func(i int) bool { return !b.level[i].tells() && c.colourAt(i) < plain }
+	lightest := float32(math.Sqrt(dullMetal * brightestMetal)) // of metal, mostly
+	grey := func(i int) bool {
+		v := b.level[i]
+		return !v.tells() && v.coat > lightest && c.colourAt(i) < plain
+	}
 	if b.share(l, b.blind) <= mostBlind && b.share(l, grey) <= 1-mostBlind || b.share(l, func(i int) bool { return b.level[i].coat < dullMetal/2 }) > 0.5 {
 		return b, nil
 	}
@@ -60,8 +65,9 @@ func (b bareness) faintly(l *look, c *coat, blur float64) (bareness, error) {
 	return first, nil
 }
 
-// plain is the colour, as the norm of log ratios, from which pixels tell: three
-// times as far from grey as hues may be apart that fades takes for the same.
+// plain is the colour, as the norm of log ratios, from which pixels tell in a coat
+// lighter than metal: three times as far from grey as hues may be apart that fades
+// takes for the same. In darker ones kind minds the gloss, pixel by pixel.
 const plain = 0.3
 
 // colourAt is how much of it a coat has at a pixel.
