@@ -140,11 +140,16 @@ func (t *tones) coherentEdges() (cv.Plane, error) {
 
 // byLine looks anew at a head that was found but hardly stands out: what a closed line
 // of edges around its middle holds is head, however like the card it is. Nil when it
-// does not stand out then either.
+// does not stand out then either, and in a blurred photo: there a shadow's border is as
+// sharp as an outline.
 func (found *look) byLine(p *calib.Photo, first *look) *look {
-	lin := p.Linear(first.Rect, first.Step)
-	found.card.Reflect(lin)
-	t, err := tonesOf(patch{lin, first.cardR}, 1.5)
+	const sharp = 2 // patch px: less than what coherentEdges takes together
+	first.Linear = p.Linear(first.Rect, first.Step)
+	found.card.Reflect(first.Linear)
+	if blur, edged := first.blur(); !edged || blur > sharp*float64(first.Step) {
+		return nil
+	}
+	t, err := tonesOf(first.patch, 1.5)
 	if err != nil {
 		return nil
 	}
