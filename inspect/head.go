@@ -65,7 +65,9 @@ func solidOf(mask *image.Gray) (s solid, err error) {
 			s.peak = i
 		}
 	}
-	s.radius = float64(s.depth.Pix[s.peak])
+	if s.radius = float64(s.depth.Pix[s.peak]); s.radius > float64(max(s.depth.Width, s.depth.Height)) {
+		return s, errNoPiece // all is piece, and has no outline to be any way from
+	}
 	return s, nil
 }
 
