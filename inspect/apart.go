@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"cmp"
 	"image"
 	"math"
 	"slices"
@@ -46,19 +47,8 @@ func (s *shape) partApart(t *tones) (*cv.Blob, error) {
 	if err != nil {
 		return nil, err
 	}
-	away := func(x, y float64) float64 { return math.Hypot(x-float64(s.centre.X), y-float64(s.centre.Y)) }
-	reach := make([]float64, len(blobs)+1)
-	for _, r := range wires { // its ends are farthest
-		x, y := float64(int(r.At)%s.w), float64(int(r.At)/s.w)
-		reach[r.Label] = max(reach[r.Label], away(x, y), away(x+float64(r.Len-1), y))
-	}
-	head, parted := [2][]float32{}, make([][2][]float32, len(parts)+1)
-	for i, v := range s.head.Pix {
-		if v != 0 {
-			u, v := t.hue(i)
-			head[0], head[1] = append(head[0], u), append(head[1], v)
-		}
-	}
+	reach := s.reach(wires, blobs)
+	parted := make([][2][]float32, len(parts)+1)
 	for _, r := range thick {
 		of := &parted[r.Label]
 		for i := int(r.At); i < int(r.At+r.Len); i++ {
@@ -68,20 +58,12 @@ func (s *shape) partApart(t *tones) (*cv.Blob, error) {
 			}
 		}
 	}
-	middle := func(hues [2][]float32) (u, v float64) {
-		return float64(nth(hues[0], len(hues[0])/2)), float64(nth(hues[1], len(hues[1])/2))
-	}
-	u, v := middle(head)
+	u, v := s.headHue(t)
 	var most *cv.Blob
 	for k, b := range parts {
-		far := away(b.X, b.Y)
-		wire, middleOf := int32(0), int32(int(b.Y+0.5)*s.w+int(b.X+0.5))
-		for _, r := range wires {
-			if r.At <= middleOf && middleOf < r.At+r.Len {
-				wire = r.Label
-			}
-		}
-		own, other := middle(parted[b.Label])
+		far := s.away(b.X, b.Y)
+		wire := labelAt(wires, int32(int(b.Y+0.5)*s.w+int(b.X+0.5)))
+		own, other := middleHue(parted[b.Label])
 		coated := math.Hypot(own-u, other-v) < 0.5*math.Hypot(u, v) // nearer to the coat than to grey
 		if coated && beside[b.Label] && float64(b.Area) > sq(radius) && reach[wire] > far+hookOn*s.radius && (most == nil || b.Area > most.Area) {
 			most = &parts[k]
@@ -90,9 +72,47 @@ func (s *shape) partApart(t *tones) (*cv.Blob, error) {
 	return most, nil
 }
 
-// away is how far a pixel lies from the middle of the head's largest circle, px.
-func (s *shape) away(i int) float64 {
-	return math.Hypot(float64(i%s.w-s.centre.X), float64(i/s.w-s.centre.Y))
+// away is how far a place lies from the middle of the head's largest circle, px.
+func (s *shape) away(x, y float64) float64 {
+	return math.Hypot(x-float64(s.centre.X), y-float64(s.centre.Y))
+}
+
+// reach is how far each part, by its label, goes away from the head's middle, px.
+func (s *shape) reach(runs []cv.Run, parts []cv.Blob) []float64 {
+	reach := make([]float64, len(parts)+1)
+	for _, r := range runs { // its ends are farthest
+		x, y := float64(int(r.At)%s.w), float64(int(r.At)/s.w)
+		reach[r.Label] = max(reach[r.Label], s.away(x, y), s.away(x+float64(r.Len-1), y))
+	}
+	return reach
+}
+
+// labelAt is the label of the run that holds a pixel, 0 of none.
+func labelAt(runs []cv.Run, pixel int32) int32 {
+	k, _ := slices.BinarySearchFunc(runs, pixel, func(r cv.Run, p int32) int { return cmp.Compare(r.At+r.Len, p+1) })
+	if k < len(runs) && runs[k].At <= pixel {
+		return runs[k].Label
+	}
+	return 0
+}
+
+// headHue is the hue in the middle of the head's.
+func (s *shape) headHue(t *tones) (u, v float64) {
+	var hues [2][]float32
+	for i, in := range s.head.Pix {
+		if in != 0 {
+			a, b := t.hue(i)
+			hues[0], hues[1] = append(hues[0], a), append(hues[1], b)
+		}
+	}
+	return middleHue(hues)
+}
+
+func middleHue(hues [2][]float32) (u, v float64) {
+	if len(hues[0]) == 0 {
+		return 0, 0
+	}
+	return float64(nth(hues[0], len(hues[0])/2)), float64(nth(hues[1], len(hues[1])/2))
 }
 
 // rejoin gives back to the head what a bare band cuts off from its collar and the disc
@@ -103,48 +123,36 @@ func (s *shape) away(i int) float64 {
 func (s *shape) rejoin(t *tones) error {
 	const wide = 4    // gauges
 	const grey = 0.15 // a hue, as a log ratio, too small to be told from metal's pixel by pixel
-	var hues [2][]float32
-	for i, v := range s.head.Pix {
-		if v != 0 {
-			a, b := t.hue(i)
-			hues[0], hues[1] = append(hues[0], a), append(hues[1], b)
-		}
-	}
-	if len(hues[0]) == 0 {
-		return nil
-	}
-	u, v := nth(hues[0], len(hues[0])/2), nth(hues[1], len(hues[1])/2)
-	long := float32(math.Hypot(float64(u), float64(v)))
+	hu, hv := s.headHue(t)
+	long := float32(math.Hypot(hu, hv))
 	if long < grey {
 		return nil
 	}
-	wires, parts, err := cv.Blobs(s.wire)
-	if err != nil {
-		return err
-	}
-	reach := make([]float64, len(parts)+1)
 	coated := image.NewGray(s.wire.Rect)
-	for i, l := range wires {
-		if l == 0 {
+	for i, v := range s.wire.Pix {
+		if v == 0 {
 			continue
 		}
-		reach[l] = max(reach[l], s.away(i))
-		if a, b := t.hue(i); a*u+b*v > long*long/2 {
+		if a, b := t.hue(i); a*float32(hu)+b*float32(hv) > long*long/2 {
 			coated.Pix[i] = 255
 		}
 	}
-	labels, lips, err := cv.Blobs(coated)
+	runs, lips, err := cv.Runs(coated)
+	small := func(lip cv.Blob) bool { return float64(lip.Area) < sq(s.gauge) }
+	if lips = slices.DeleteFunc(lips, small); err != nil || len(lips) == 0 {
+		return err
+	}
+	wires, parts, err := cv.Runs(s.wire)
 	if err != nil {
 		return err
 	}
+	reach := s.reach(wires, parts)
 	fromHead, err := cv.Near(inverse(s.head), bareBand*s.radius+1)
 	if err != nil {
 		return err
 	}
+	joined := false
 	for _, lip := range lips {
-		if float64(lip.Area) < sq(s.gauge) {
-			continue
-		}
 		x, y := lip.X-float64(s.centre.X), lip.Y-float64(s.centre.Y)
 		far := math.Hypot(x, y)
 		frame := func(i int) (along, across float64) {
@@ -152,23 +160,29 @@ func (s *shape) rejoin(t *tones) error {
 			return (dx*x + dy*y) / far, (dy*x - dx*y) / far
 		}
 		near, start, end, left, right, goesOn := math.Inf(1), math.Inf(1), 0.0, math.Inf(1), math.Inf(-1), false
-		for i, l := range labels {
-			if l == lip.Label {
+		for _, r := range runs {
+			if r.Label != lip.Label {
+				continue
+			}
+			for i := int(r.At); i < int(r.At+r.Len); i++ {
 				along, across := frame(i)
 				near, start, end = min(near, float64(fromHead.Pix[i])), min(start, along), max(end, along)
 				left, right = min(left, across), max(right, across)
-				goesOn = goesOn || reach[wires[i]] > far+hookOn*s.radius
 			}
+			goesOn = goesOn || reach[labelAt(wires, r.At)] > far+hookOn*s.radius
 		}
 		if right-left < max(wide*s.gauge, 2*(end-start)) || near >= bareBand*s.radius || !goesOn {
 			continue
 		}
+		joined = true
 		for i, v := range s.wire.Pix {
 			if along, across := frame(i); v != 0 && along > 0 && along <= end && across >= left && across <= right {
 				s.head.Pix[i], s.wire.Pix[i] = 255, 0
 			}
 		}
 	}
-	s.head, err = fillHoles(s.head)
+	if joined {
+		s.head, err = fillHoles(s.head)
+	}
 	return err
 }

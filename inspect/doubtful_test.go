@@ -8,18 +8,21 @@ import (
 	"jigloupe/calib/cv"
 )
 
+// flatPlane is a square plane of one value.
+func flatPlane(side int, value float32) cv.Plane {
+	p := cv.NewPlane(side, side)
+	for i := range p.Pix {
+		p.Pix[i] = value
+	}
+	return p
+}
+
 // spotOn is a head with a disc of other colour in its middle, and what is known of
 // how bare it is there: nothing of the coat is seen, and part of the disc is surely
 // without it.
 func spotOn(around [3]float32, level, coat float32, surely float64) (*look, bareness) {
 	const w, r = 80, 12
-	flat := func(v float32) cv.Plane {
-		p := cv.NewPlane(w, w)
-		for i := range p.Pix {
-			p.Pix[i] = v
-		}
-		return p
-	}
+	flat := func(v float32) cv.Plane { return flatPlane(w, v) }
 	m := image.NewGray(image.Rect(0, 0, w, w))
 	for i := range m.Pix {
 		m.Pix[i] = 255

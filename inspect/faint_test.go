@@ -18,13 +18,7 @@ const faintNoise, faintFlakes = 0.03, 0.08 // standard deviations relative to th
 func greyHead(t *testing.T, random *rand.Rand, tint [3]float64, across float64) (*look, *coat, bareness) {
 	t.Helper()
 	const w, radius = 150, 60
-	flat := func(v float32) cv.Plane {
-		p := cv.NewPlane(w, w)
-		for i := range p.Pix {
-			p.Pix[i] = v
-		}
-		return p
-	}
+	flat := func(v float32) cv.Plane { return flatPlane(w, v) }
 	head := image.NewGray(image.Rect(0, 0, w, w))
 	l := &look{patch: patch{&calib.Linear{Width: w, Height: w, Step: 1, Top: make([]uint8, w*w), Pix: make([]float32, 3*w*w)}, 0.18}, angles: flat(30)}
 	depth := flat(0)

@@ -60,10 +60,8 @@ func (f *film) reference(rim []rimPoint) *shapeFit {
 	tilt := func(drop *shapeFit) float64 {
 		return math.Abs(math.Remainder(math.Atan2(drop.p[1]-drop.p[4], drop.p[0]-drop.p[3])-dir, 2*math.Pi))
 	}
-	if drop != nil && drop.share >= most && (best == nil || drop.merit() > best.merit()+more) {
-		if best == nil || !hooked || tilt(drop) < bent {
-			best = drop
-		}
+	if drop != nil && drop.share >= most && (best == nil || drop.merit() > best.merit()+more && (!hooked || tilt(drop) < bent)) {
+		best = drop
 	}
 	bullet := try(bulletShape, []float64{0, 0, r, tipX, tipY, r / 3, r / 2}, []float64{0, 0, r, tipX, tipY, r / 3, 0.8 * r})
 	if bullet != nil && bullet.share >= most && (best == nil || bullet.merit() > best.merit()+more) && tilt(bullet) < bent {
