@@ -15,7 +15,7 @@ const faintNoise, faintFlakes = 0.03, 0.08 // standard deviations relative to th
 // greyHead is a disc of a grey coat on card with a bare spot of so many px in its
 // middle, which sends a third of the coat's light and has none of its colour; the
 // coat as it is known, too.
-func greyHead(t *testing.T, random *rand.Rand, tint [3]float64, across float64) (*look, *coat, bareness) {
+func greyHead(t *testing.T, random *rand.Rand, tint [3]float64, noise, across float64) (*look, *coat, bareness) {
 	t.Helper()
 	const w, radius = 150, 60
 	flat := func(v float32) cv.Plane { return flatPlane(w, v) }
@@ -34,7 +34,7 @@ func greyHead(t *testing.T, random *rand.Rand, tint [3]float64, across float64) 
 			}
 		}
 		for k := range level {
-			l.Pix[3*i+k] = float32(0.18 * level[k] * flake * (1 + faintNoise*random.NormFloat64()))
+			l.Pix[3*i+k] = float32(0.18 * level[k] * flake * (1 + noise*random.NormFloat64()))
 		}
 	}
 	l.shape = &shape{w: w, h: w, head: head, lip: image.NewGray(head.Rect), depth: depth, clear: flat(90), radius: radius, gauge: 4}
@@ -86,7 +86,7 @@ func TestFaintLimit(t *testing.T) {
 	t.Parallel()
 	random := rand.New(rand.NewPCG(11, 1))
 	yellow := [3]float64{1.03, 1, 0.85} // a colour of 0.15
-	l, _, b := greyHead(t, random, yellow, 0)
+	l, _, b := greyHead(t, random, yellow, faintNoise, 0)
 	limit := b.smallest(l)
 	if limit > 25 {
 		t.Fatalf("limit %.1f px, want less: the windows are %.1f px", limit, faintSigmas[0])
@@ -94,10 +94,10 @@ func TestFaintLimit(t *testing.T) {
 	const heads = 20
 	found, stray := 0, 0
 	for range heads {
-		l, _, b := greyHead(t, random, yellow, 0)
+		l, _, b := greyHead(t, random, yellow, faintNoise, 0)
 		n, _ := greySpots(t, l, b)
 		stray += n
-		l, _, b = greyHead(t, random, yellow, 1.1*limit)
+		l, _, b = greyHead(t, random, yellow, faintNoise, 1.1*limit)
 		if _, across := greySpots(t, l, b); across > 0 {
 			found++
 		}
@@ -106,9 +106,29 @@ func TestFaintLimit(t *testing.T) {
 	if 10*found < 9*heads || stray > 0 {
 		t.Errorf("%d of %d found, %d false", found, heads, stray)
 	}
-	l, _, b = greyHead(t, random, yellow, 36)
+	l, _, b = greyHead(t, random, yellow, faintNoise, 36)
 	if _, across := greySpots(t, l, b); math.Abs(across-36) > 5 {
 		t.Errorf("%.1f px come back of 36", across)
+	}
+}
+
+// The windows' scatter is the limit where noise is ten times as strong: nothing stands
+// out of it on clean heads, and the width that is claimed grows or none is.
+func TestFaintNoise(t *testing.T) {
+	t.Parallel()
+	random := rand.New(rand.NewPCG(11, 3))
+	yellow := [3]float64{1.03, 1, 0.85}
+	for range 10 {
+		l, _, quiet := greyHead(t, random, yellow, faintNoise, 0)
+		noisy, _, b := greyHead(t, random, yellow, 10*faintNoise, 0)
+		if q, v := quiet.smallest(l), b.smallest(noisy); v < 1.2*q {
+			t.Errorf("%.1f px are claimed in noise, %.1f without", v, q)
+		}
+		for i, share := range b.neutral.Pix {
+			if noisy.shape.depth.Pix[i] >= 2*thinRim && share > b.limit.Pix[i] {
+				t.Fatalf("the coat is called missing at pixel %d: share %.2f, limit %.2f", i, share, b.limit.Pix[i])
+			}
+		}
 	}
 }
 
@@ -116,7 +136,7 @@ func TestFaintLimit(t *testing.T) {
 func TestFaintTooGrey(t *testing.T) {
 	t.Parallel()
 	for name, tint := range map[string][3]float64{"grey": {1, 1, 0.98}, "as blue as lead": {0.96, 0.98, 1.04}} {
-		l, _, b := greyHead(t, rand.New(rand.NewPCG(11, 2)), tint, 30)
+		l, _, b := greyHead(t, rand.New(rand.NewPCG(11, 2)), tint, faintNoise, 30)
 		if v := b.smallest(l); !math.IsInf(v, 1) {
 			t.Errorf("%s: %.1f px are claimed", name, v)
 		}
