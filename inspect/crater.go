@@ -24,7 +24,7 @@ func (f *film) measureCraters(e *relit, candidates []found, known []ReliefFault)
 }
 
 func (r *relit) isCrater(b found) bool {
-	if b.share < leastShare || b.wide > mostWide || -b.height < max(leastHollow*b.wide, 2*r.doubt(b)) || r.at[b.index(r)].n[2] < steepestView {
+	if b.share < leastShare || b.wide > mostWide || -b.height < max(leastHollow*b.wide, 2*r.doubt(b)) || r.at[b.index(r)].n.z < steepestView {
 		return false
 	}
 	ours, _, _ := r.misfit(b.swelling, b.swelling, many)

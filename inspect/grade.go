@@ -23,7 +23,7 @@ type Options struct {
 // Evidence is what a photo leaves for the reports; it is handed on as soon as
 // the photo is measured and kept nowhere.
 type Evidence struct {
-	Mask    *image.Gray  // 255 where the painted head is, as large as the upright photo; nil where none was found
+	Mask    *image.Gray  // 255 where the painted head is, 0 elsewhere in its part of the upright photo and beyond; nil where none was found
 	Picture *image.NRGBA // the upright cut-out described by Photo.Picture; all of the photo where no head was found
 
 	places *places // nil when no colour was measured

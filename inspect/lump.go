@@ -70,7 +70,7 @@ const (
 func (r *relit) believe(c found) (found, bool) {
 	b := r.refine(c)
 	if b.share < leastShare || b.wide > mostWide || b.height < max(believedMM, leastFlank*b.wide) || b.height > mostAspect*b.wide ||
-		r.at[b.index(r)].n[2] < steepestView || r.onHead(b.swelling) < leastOn {
+		r.at[b.index(r)].n.z < steepestView || r.onHead(b.swelling) < leastOn {
 		return b, false
 	}
 	ours, _, _ := r.misfit(b.swelling, b.swelling, many)
@@ -116,7 +116,7 @@ func (r *relit) candidates(kinds ...sought) [][]found {
 	step := max(2, int(0.25/r.cell))
 	for y := step; y < r.h-step; y += step {
 		for x := step; x < r.w-step; x += step {
-			if c := r.at[y*r.w+x]; !c.on || c.n[2] < steepestView {
+			if c := r.at[y*r.w+x]; !c.on || c.n.z < steepestView {
 				continue
 			}
 			clear(best)

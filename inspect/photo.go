@@ -265,24 +265,27 @@ func (p patch) cell(x, y int) image.Rectangle {
 	return image.Rectangle{at, at.Add(image.Pt(p.Step, p.Step))}
 }
 
-// mask draws the head, in a picture as large as the photo.
+// mask draws the head, in a picture of the part of the photo that it is in.
 func (l *look) mask(width, height int) *image.Gray {
-	m := image.NewGray(image.Rect(0, 0, width, height))
-	for y := range l.shape.h {
-		row := l.cell(0, y).Intersect(m.Rect)
-		if row.Empty() {
+	b := bounds(l.shape.head)
+	frame := image.Rect(0, 0, width, height)
+	m := image.NewGray(l.cell(b.Min.X, b.Min.Y).Union(l.cell(b.Max.X-1, b.Max.Y-1)).Intersect(frame))
+	for y := b.Min.Y; y < b.Max.Y; y++ {
+		rows := l.cell(0, y).Intersect(frame)
+		if rows.Empty() {
 			continue
 		}
-		first := m.Pix[row.Min.Y*m.Stride : (row.Min.Y+1)*m.Stride]
-		for x, v := range l.shape.head.Pix[y*l.shape.w : (y+1)*l.shape.w] {
-			if v != 0 {
-				for px := l.cell(x, y).Min.X; px < min(l.cell(x, y).Max.X, width); px++ {
-					first[px] = 255
+		first := m.Pix[(rows.Min.Y-m.Rect.Min.Y)*m.Stride:][:m.Stride]
+		for x := b.Min.X; x < b.Max.X; x++ {
+			if l.shape.head.Pix[y*l.shape.w+x] != 0 {
+				cell := l.cell(x, y)
+				for px := cell.Min.X; px < min(cell.Max.X, m.Rect.Max.X); px++ {
+					first[px-m.Rect.Min.X] = 255
 				}
 			}
 		}
-		for py := row.Min.Y + 1; py < row.Max.Y; py++ {
-			copy(m.Pix[py*m.Stride:(py+1)*m.Stride], first)
+		for py := rows.Min.Y + 1; py < rows.Max.Y; py++ {
+			copy(m.Pix[(py-m.Rect.Min.Y)*m.Stride:][:m.Stride], first)
 		}
 	}
 	return m

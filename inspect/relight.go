@@ -28,9 +28,13 @@ type surface struct {
 	on    bool
 	glare bool       // in the lamp's own mirror image
 	z     float64    // mm towards the camera
-	n     [3]float64 // unit normal, z towards the camera
+	n     vec        // unit normal, z towards the camera
 	seen  [3]float32 // tone
 }
+
+// vec is a vector, mm or of unit length. A struct of three stays in registers where
+// an array does not.
+type vec struct{ x, y, z float64 }
 
 // odd is how a cell departs from what is expected of it.
 type odd struct {
@@ -64,7 +68,7 @@ func (f *film) relight() (*relit, error) {
 			long := math.Sqrt(1 + dx*dx + dy*dy)
 			c.on = true
 			c.z = float64(height.Pix[i]) * f.mm
-			c.n = [3]float64{-dx / long, -dy / long, 1 / long}
+			c.n = vec{-dx / long, -dy / long, 1 / long}
 			var n float32
 			for v := range r.px {
 				for u := range r.px {
@@ -92,7 +96,7 @@ func (r *relit) learn() error {
 	seen, angle, use := make([]float32, len(r.at)), make([]float32, len(r.at)), make([]bool, len(r.at))
 	for i := range r.at {
 		c := &r.at[i]
-		angle[i], use[i] = float32(math.Acos(min(c.n[2], 1))*180/math.Pi), c.on
+		angle[i], use[i] = float32(math.Acos(min(c.n.z, 1))*180/math.Pi), c.on
 	}
 	for k := range 3 {
 		for i := range r.at {
@@ -120,23 +124,18 @@ func (r *relit) learn() error {
 const slowTilt = 6.0
 
 // departs is how far a cell's tone is from what its viewing angle alone gives.
-func (r *relit) departs(c *surface) (d [3]float32) {
-	ring := r.onRing(c.n[2])
-	for k := range d {
-		d[k] = c.seen[k] - ring[k]
-	}
-	return d
+func (r *relit) departs(c *surface) [3]float32 {
+	red, green, blue := r.onRing(c.n.z)
+	return [3]float32{c.seen[0] - red, c.seen[1] - green, c.seen[2] - blue}
 }
 
 // onRing is the coat's tone at the cosine of a viewing angle.
-func (r *relit) onRing(cos float64) (t [3]float32) {
+func (r *relit) onRing(cos float64) (red, green, blue float32) {
 	at := cos * ringSteps
 	j := min(int(at), ringSteps-1)
 	f := float32(at - float64(j))
-	for k := range t {
-		t[k] = r.ring[j][k] + f*(r.ring[j+1][k]-r.ring[j][k])
-	}
-	return t
+	p, q := &r.ring[j], &r.ring[j+1]
+	return p[0] + f*(q[0]-p[0]), p[1] + f*(q[1]-p[1]), p[2] + f*(q[2]-p[2])
 }
 
 // findGlare marks the lamp's mirror image: the largest place that is much lighter
@@ -176,7 +175,7 @@ func (r *relit) spread() error {
 	}
 	for i := range r.at {
 		if c := &r.at[i]; c.on && !c.glare {
-			j := tilt(c.n[1])*tilts + tilt(c.n[0])
+			j := tilt(c.n.y)*tilts + tilt(c.n.x)
 			weight.Pix[j]++
 			for k, v := range r.departs(c) {
 				sum[k].Pix[j] += v
@@ -211,7 +210,7 @@ func (r *relit) compare() {
 	for i := range r.at {
 		if c := &r.at[i]; c.on {
 			o := &r.odd[i]
-			o.want = r.look(c.n[0], c.n[1], c.n[2])
+			o.want[0], o.want[1], o.want[2] = r.look(c.n)
 			for k := range o.want {
 				o.residual[k] = c.seen[k] - o.want[k]
 			}
@@ -234,7 +233,7 @@ func (r *relit) without(b swelling) *relit {
 		if _, away := c.offset(from, float64(i%r.w)-b.x, float64(i/r.w)-b.y, r.cell); away < leftOut/2*b.wide && !c.glare {
 			continue
 		}
-		j := tilt(c.n[1])*tilts + tilt(c.n[0])
+		j := tilt(c.n.y)*tilts + tilt(c.n.x)
 		n[j]++
 		for k, v := range r.departs(c) {
 			o.tone[j][k] += v
@@ -281,22 +280,20 @@ func (r *relit) stretch(weight []float32) {
 func tilt(n float64) int { return int(math.Round((n + 1) / 2 * (tilts - 1))) }
 
 // look is the tone at a tilt, given by the unit normal, between the grid's.
-func (r *relit) look(nx, ny, nz float64) [3]float32 {
-	u, v := (nx+1)/2*(tilts-1), (ny+1)/2*(tilts-1)
+func (r *relit) look(n vec) (red, green, blue float32) {
+	u, v := (n.x+1)/2*(tilts-1), (n.y+1)/2*(tilts-1)
 	x, y := min(max(int(u), 0), tilts-2), min(max(int(v), 0), tilts-2)
 	a, b := float32(u-float64(x)), float32(v-float64(y))
 	j := y*tilts + x
-	var out [3]float32
-	for k := range out {
-		top := r.tone[j][k] + a*(r.tone[j+1][k]-r.tone[j][k])
-		low := r.tone[j+tilts][k] + a*(r.tone[j+tilts+1][k]-r.tone[j+tilts][k])
-		out[k] = top + b*(low-top)
-	}
-	ring := r.onRing(nz)
-	for k := range out {
-		out[k] += ring[k]
-	}
-	return out
+	o, p, q, s := &r.tone[j], &r.tone[j+1], &r.tone[j+tilts], &r.tone[j+tilts+1]
+	red, green, blue = r.onRing(n.z)
+	return mix(o[0], p[0], q[0], s[0], a, b) + red, mix(o[1], p[1], q[1], s[1], a, b) + green, mix(o[2], p[2], q[2], s[2], a, b) + blue
+}
+
+// mix is the value at a, b of [0, 1] between four.
+func mix(o, right, below, both, a, b float32) float32 {
+	top := o + a*(right-o)
+	return top + b*(below+a*(both-below)-top)
 }
 
 // heights is the body's surface over the plane of its axis, px: that of the body of

@@ -37,7 +37,7 @@ type site struct {
 type siteCell struct {
 	*surface
 	u, v, away float64
-	way        [3]float64
+	way        vec
 	want       [3]float32
 	odd        [3]float64 // residual, bounded
 	base       [6]float64
@@ -96,12 +96,12 @@ func (r *relit) siteOf(over swelling, looks int) *site {
 }
 
 // unitOf is a way of a length as a unit vector, 0 where it has none.
-func unitOf(way [3]float64, length float64) [3]float64 {
+func unitOf(way vec, length float64) vec {
 	if length <= 1e-9 {
-		return [3]float64{}
+		return vec{}
 	}
 	over := 1 / length
-	return [3]float64{way[0] * over, way[1] * over, way[2] * over}
+	return vec{way.x * over, way.y * over, way.z * over}
 }
 
 // misfit is what a swelling leaves of the residual's variance at its place and
@@ -134,28 +134,28 @@ func (r *relit) misfit(b, over swelling, looks int) (left, all float64, n int) {
 		}
 		if up := b.rises(away / (b.wide / 2)); up != 0 {
 			// what is seen here stands so high over a place nearer the head's middle
-			u, v := u-up*middle.n[0]/r.cell, v-up*middle.n[1]/r.cell
+			u, v := u-up*middle.n.x/r.cell, v-up*middle.n.y/r.cell
 			if foot := r.near(b.x+u, b.y+v); foot != nil {
 				way, away = foot.offset(middle, u, v, r.cell)
 				way = unitOf(way, away)
 			}
 		}
-		e := q.odd
+		e0, e1, e2 := q.odd[0], q.odd[1], q.odd[2]
 		if slope := b.slope(away / (b.wide / 2)); slope != 0 {
-			v := [3]float64{q.n[0] + slope*way[0], q.n[1] + slope*way[1], q.n[2] + slope*way[2]}
-			square := v[0]*v[0] + v[1]*v[1]
-			if v[2] >= 0 {
-				square += v[2] * v[2]
+			n := vec{q.n.x + slope*way.x, q.n.y + slope*way.y, q.n.z + slope*way.z}
+			square := n.x*n.x + n.y*n.y
+			if n.z >= 0 {
+				square += n.z * n.z
 			}
 			long := 1 / math.Sqrt(square)
-			got := r.look(v[0]*long, v[1]*long, max(0, v[2]*long))
-			for k := range e {
-				e[k] -= bounded(got[k] - q.want[k])
-			}
+			red, green, blue := r.look(vec{n.x * long, n.y * long, max(0, n.z*long)})
+			e0 -= bounded(red - q.want[0])
+			e1 -= bounded(green - q.want[1])
+			e2 -= bounded(blue - q.want[2])
 		}
-		for k := range e {
-			rest[k].add(e[k], &q.base)
-		}
+		rest[0].add(e0, &q.base)
+		rest[1].add(e1, &q.base)
+		rest[2].add(e2, &q.base)
 	}
 	for k := range rest {
 		left += rest[k].beside(&s.place)
@@ -165,20 +165,26 @@ func (r *relit) misfit(b, over swelling, looks int) (left, all float64, n int) {
 
 // bounded keeps what no tilt explains, the mirror image of a lamp or an edge of
 // shadow, from outweighing all the rest.
-func bounded(e float32) float64 { return float64(min(max(e, -mostOdd), mostOdd)) }
+func bounded(e float32) float64 {
+	switch {
+	case e > mostOdd:
+		return mostOdd
+	case e < -mostOdd:
+		return -mostOdd
+	}
+	return float64(e)
+}
 
 const mostOdd = 1.0 // log ratio, a factor of e
 
 // offset is the way from another place along the surface there, u and v cells
 // across the photo, and its length, mm.
-func (q *surface) offset(from *surface, u, v, cell float64) (d [3]float64, away float64) {
-	d = [3]float64{u * cell, v * cell, q.z - from.z}
-	up := d[0]*from.n[0] + d[1]*from.n[1] + d[2]*from.n[2]
-	for k := range d {
-		d[k] -= up * from.n[k]
-		away += d[k] * d[k]
-	}
-	return d, math.Sqrt(away)
+func (q *surface) offset(from *surface, u, v, cell float64) (d vec, away float64) {
+	d = vec{u * cell, v * cell, q.z - from.z}
+	n := &from.n
+	up := d.x*n.x + d.y*n.y + d.z*n.z
+	d = vec{d.x - up*n.x, d.y - up*n.y, d.z - up*n.z}
+	return d, math.Sqrt(d.x*d.x + d.y*d.y + d.z*d.z)
 }
 
 const few, many = 7, 11
@@ -315,7 +321,7 @@ func (r *relit) onHead(b swelling) float64 {
 		for x := int(b.x - reach); x <= int(b.x+reach); x++ {
 			// the foot's circle is seen shortened along the slope
 			u, v := (float64(x)-b.x)*r.cell, (float64(y)-b.y)*r.cell
-			up := -(u*c.n[0] + v*c.n[1]) / c.n[2]
+			up := -(u*c.n.x + v*c.n.y) / c.n.z
 			if u*u+v*v+up*up > sq(b.wide/2) {
 				continue
 			}

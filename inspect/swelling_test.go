@@ -42,10 +42,11 @@ func TestTiltsLeftOutAreFilled(t *testing.T) {
 		z := math.Sqrt(1 - x*x - y*y)
 		// both steps of the grid and cells are so that each tilt shows somewhere
 		gx, gy := float64(tilt(x))/(tilts-1)*2-1, float64(tilt(y))/(tilts-1)*2-1
-		r.at[i] = surface{on: true, z: 3.2 * z, n: [3]float64{x, y, z}, seen: [3]float32{float32(gx), float32(gy), float32(gx - 2*gy)}}
+		r.at[i] = surface{on: true, z: 3.2 * z, n: vec{x, y, z}, seen: [3]float32{float32(gx), float32(gy), float32(gx - 2*gy)}}
 	}
 	b := swelling{x: n / 2, y: n / 2, wide: 1.6, form: rise}
-	got := r.without(b).look(0.05, -0.1, math.Sqrt(1-0.05*0.05-0.1*0.1))
+	red, green, blue := r.without(b).look(vec{0.05, -0.1, math.Sqrt(1 - 0.05*0.05 - 0.1*0.1)})
+	got := [3]float32{red, green, blue}
 	for k, want := range [3]float64{0.05, -0.1, 0.25} {
 		if math.Abs(float64(got[k])-want) > 0.002 {
 			t.Errorf("colour %d left out comes back as %.4f, want %.4f", k, got[k], want)

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"image"
 	"image/jpeg"
-	"image/png"
 	"os"
 	"path/filepath"
 
@@ -35,11 +34,9 @@ func encode(ph *inspect.Photo, e *inspect.Evidence) (*pictures, error) {
 	if e == nil {
 		return nil, nil
 	}
-	var mask bytes.Buffer
+	var mask []byte
 	if e.Mask != nil {
-		if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&mask, e.Mask); err != nil {
-			return nil, fmt.Errorf("%s: %w", ph.File, err)
-		}
+		mask = reports.MaskPNG(e.Mask, ph.Width, ph.Height)
 	}
 	picture, err := encodeJPEG(reports.Quick(e.Picture))
 	if err != nil {
@@ -49,7 +46,7 @@ func encode(ph *inspect.Photo, e *inspect.Evidence) (*pictures, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", ph.File, err)
 	}
-	return &pictures{mask.Bytes(), picture, annotated}, nil
+	return &pictures{mask, picture, annotated}, nil
 }
 
 // save writes the files under the given name and says so in ph.
