@@ -11,6 +11,7 @@ import (
 
 	"github.com/disintegration/imaging"
 
+	"jigloupe/calib/codec"
 	"jigloupe/inspect"
 )
 
@@ -100,12 +101,12 @@ func shrunk(m image.Image, room, likely int) ([]byte, error) {
 			k *= 0.95 * math.Sqrt(float64(room)/float64(likely))
 			small = imaging.Resize(m, max(int(k*wide), 1), 0, imaging.Box)
 		}
-		var b bytes.Buffer
-		if err := jpeg.Encode(&b, small, &jpeg.Options{Quality: quality}); err != nil {
+		file, err := codec.EncodeJPEG(small, quality)
+		if err != nil {
 			return nil, err
 		}
-		if likely = b.Len(); likely <= room || k < 0.1 {
-			return b.Bytes(), nil
+		if likely = len(file); likely <= room || k < 0.1 {
+			return file, nil
 		}
 	}
 }

@@ -2,6 +2,7 @@
 
 #include <setjmp.h>
 #include <stdio.h>
+#include <stdlib.h>
 
 #include <jerror.h>
 #include <jpeglib.h>
@@ -79,5 +80,33 @@ enum verdict decode_jpeg(const unsigned char *file, size_t size, unsigned char *
 		}
 	}
 	jpeg_destroy_decompress(&c);
+	return o.verdict;
+}
+
+enum verdict encode_jpeg(const unsigned char *pix, size_t stride, unsigned width, unsigned height,
+                int quality, unsigned char **file, unsigned long *size, char *says) {
+	struct jpeg_compress_struct c;
+	struct outcome o = {.verdict = WHOLE, .says = says};
+	c.err = jpeg_std_error(&o.errors);
+	o.errors.error_exit = fatal;
+	o.errors.output_message = silent;
+	*file = NULL;
+	jpeg_create_compress(&c);
+	if (setjmp(o.give_up) == 0) {
+		jpeg_mem_dest(&c, file, size);
+		c.image_width = width;
+		c.image_height = height;
+		c.input_components = 4;
+		c.in_color_space = JCS_EXT_RGBX;
+		jpeg_set_defaults(&c);
+		jpeg_set_quality(&c, quality, TRUE);
+		jpeg_start_compress(&c, TRUE);
+		while (c.next_scanline < height) {
+			JSAMPROW row = (JSAMPROW)pix + c.next_scanline * stride;
+			jpeg_write_scanlines(&c, &row, 1);
+		}
+		jpeg_finish_compress(&c);
+	}
+	jpeg_destroy_compress(&c);
 	return o.verdict;
 }

@@ -1,13 +1,11 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
-	"image"
-	"image/jpeg"
 	"os"
 	"path/filepath"
 
+	"jigloupe/calib/codec"
 	"jigloupe/inspect"
 	"jigloupe/reports"
 )
@@ -38,11 +36,11 @@ func encode(ph *inspect.Photo, e *inspect.Evidence) (*pictures, error) {
 	if e.Mask != nil {
 		mask = reports.MaskPNG(e.Mask, ph.Width, ph.Height)
 	}
-	picture, err := encodeJPEG(reports.Quick(e.Picture))
+	picture, err := codec.EncodeJPEG(e.Picture, pictureQuality)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", ph.File, err)
 	}
-	annotated, err := encodeJPEG(reports.Draw(e.Picture, *ph))
+	annotated, err := codec.EncodeJPEG(reports.Draw(e.Picture, *ph), pictureQuality)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", ph.File, err)
 	}
@@ -67,9 +65,3 @@ func (s *pictures) save(dir, name string, ph *inspect.Photo) error {
 // pictureQuality is high because pictures are cropped and enlarged again for
 // the page; by eye on the demo.
 const pictureQuality = 90
-
-func encodeJPEG(m image.Image) ([]byte, error) {
-	var b bytes.Buffer
-	err := jpeg.Encode(&b, m, &jpeg.Options{Quality: pictureQuality})
-	return b.Bytes(), err
-}
