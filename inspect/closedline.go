@@ -25,62 +25,22 @@ const sureLine = 3
 //
 // The line of least sum of a cost that falls with the edge, over directions instead of
 // length, so that a small line has no advantage (B. Appleton and H. Talbot, J. Math.
-// Imaging Vis. 23, 67–86, 2005, from memory), found by dynamic programming.
+// Imaging Vis. 23, 67–86, 2005, from memory).
 func closedLineAround(edge cv.Plane, x, y, least, most float64) (line closedLine, firm float64) {
-	const turn = 3         // px a direction: as much as a line drawn three times as long as wide needs
-	const strongest = 0.02 // cost of the strongest edge, 1 without any: it keeps a line short
-	usual := nth(append([]float32(nil), edge.Pix...), len(edge.Pix)/2)
-	radii := int(most-least) + 1
-	strength, cost := make([][]float32, lineWays), make([][]float32, lineWays)
-	for k := range cost {
-		strength[k], cost[k] = make([]float32, radii), make([]float32, radii)
-		sin, cos := math.Sincos(2 * math.Pi * float64(k) / lineWays)
-		for r := range cost[k] {
-			q := image.Pt(int(math.Round(x+(least+float64(r))*cos)), int(math.Round(y+(least+float64(r))*sin)))
-			if q.X >= 0 && q.Y >= 0 && q.X < edge.Width && q.Y < edge.Height {
-				strength[k][r] = edge.Pix[q.Y*edge.Width+q.X] / usual
-			}
-			cost[k][r] = strongest + (1-strongest)/(1+strength[k][r]*strength[k][r]/4)
-		}
-	}
-	longer := make([][turn + 1]float32, radii) // is a line that moves in or out by so much than one that goes round
-	for r := range longer {
-		for d := range longer[r] {
-			longer[r][d] = float32(math.Hypot(1, float64(d)/((least+float64(r))*2*math.Pi/lineWays)))
-		}
-	}
+	b := bandOf(edge, lineWays, int(most-least)+1, func(way, r int) (float64, float64) {
+		sin, cos := math.Sincos(2 * math.Pi * float64(way) / lineWays)
+		return x + (least+float64(r))*cos, y + (least+float64(r))*sin
+	})
 	// two rounds, of which the second half of the first and the first of the second
 	// know nothing of where the line begins
-	const rounds = 2 * lineWays
-	sum, next := make([]float32, radii), make([]float32, radii)
-	from := make([][]int16, rounds)
-	for k := range from {
-		from[k] = make([]int16, radii)
-		for r := range next {
-			best, least := 0, float32(math.Inf(1))
-			for d := max(0, r-turn); d <= min(radii-1, r+turn); d++ {
-				if s := sum[d] + cost[k%lineWays][r]*longer[r][max(d-r, r-d)]; s < least {
-					best, least = d, s
-				}
-			}
-			next[r], from[k][r] = least, int16(best)
-		}
-		sum, next = next, sum
-	}
-	r := 0
-	for d := range sum {
-		if sum[d] < sum[r] {
-			r = d
-		}
-	}
+	round := append(b, b...).follow(func(r, aside int) float64 {
+		return math.Hypot(1, float64(aside)/((least+float64(r))*2*math.Pi/lineWays))
+	})
 	line = make(closedLine, lineWays)
-	edges := make([]float64, 0, lineWays)
-	for k := rounds - 1; k >= lineWays/2; k-- {
-		if k < rounds-lineWays/2 {
-			line[k%lineWays] = least + float64(r)
-			edges = append(edges, float64(strength[k%lineWays][r]))
-		}
-		r = int(from[k][r])
+	edges := make([]float64, lineWays)
+	for k := lineWays / 2; k < lineWays/2+lineWays; k++ {
+		line[k%lineWays] = least + float64(round[k])
+		edges[k%lineWays] = float64(b[k%lineWays][round[k]])
 	}
 	return line, nth(edges, lineWays/4)
 }
@@ -138,42 +98,97 @@ func (t *tones) coherentEdges() (cv.Plane, error) {
 	return soft, nil
 }
 
-// byLine looks anew at a head that was found but hardly stands out: what a closed line
-// of edges around its middle holds is head, however like the card it is. Nil when it
-// does not stand out then either, and in a blurred photo: there a shadow's border is as
-// sharp as an outline.
-func (found *look) byLine(p *calib.Photo, first *look) *look {
-	const sharp = 2 // patch px: less than what coherentEdges takes together
-	first.Linear = p.Linear(first.Rect, first.Step)
-	found.card.Reflect(first.Linear)
-	if blur, edged := first.blur(); !edged || blur > sharp*float64(first.Step) {
-		return nil
+// beyond is the share of the line's inside, by more than the margin, that is off a mask;
+// the line goes round x, y.
+func (c closedLine) beyond(mask *image.Gray, x, y, margin float64) float64 {
+	out, all := 0, 0
+	for i, v := range mask.Pix {
+		if c.holds(float64(i%mask.Stride)-x, float64(i/mask.Stride)-y, margin) {
+			all++
+			if v == 0 {
+				out++
+			}
+		}
 	}
-	t, err := tonesOf(first.patch, 1.5)
+	return float64(out) / float64(max(all, 1))
+}
+
+// within is the median edge, in medians of the patch, along the part of a mask's
+// outline that lies inside the line by more than the margin.
+func (c closedLine) within(mask *image.Gray, edge cv.Plane, x, y, margin float64) (float64, error) {
+	const about = 2 // px that an outline may be off its edge
+	outline, err := cv.Outline(mask)
 	if err != nil {
-		return nil
+		return 0, err
+	}
+	var along []float32
+	for _, q := range outline {
+		if !c.holds(float64(q.X)-x, float64(q.Y)-y, margin) {
+			continue
+		}
+		most := float32(0)
+		for v := max(q.Y-about, 0); v <= min(q.Y+about, edge.Height-1); v++ {
+			for u := max(q.X-about, 0); u <= min(q.X+about, edge.Width-1); u++ {
+				most = max(most, edge.Pix[v*edge.Width+u])
+			}
+		}
+		along = append(along, most)
+	}
+	if len(along) == 0 {
+		return 0, nil
+	}
+	return float64(nth(along, len(along)/2) / nth(append([]float32(nil), edge.Pix...), len(edge.Pix)/2)), nil
+}
+
+// byLine looks anew at a head that is not firmly found: what a closed line of edges
+// around its middle holds is head, however like the card it is. It leaves the first
+// look where that found all that the line holds, or where its own outline is as sure:
+// then the line goes round more than the head. In a blurred photo there is no second
+// look: a shadow's border is as sharp there as an outline.
+func (found *look) byLine(p *calib.Photo, first *look) (*look, error) {
+	const (
+		sharp = 2    // patch px: less than what coherentEdges takes together
+		part  = 0.08 // of the line's inside that a head found whole may leave out: twice what the eye's foot does
+	)
+	t, err := first.read(p)
+	if err != nil {
+		return nil, err
+	}
+	if blur, edged := first.blur(); !edged || blur > sharp*float64(first.Step) {
+		return first, nil
 	}
 	edge, err := t.coherentEdges()
 	if err != nil {
-		return nil
+		return nil, err
 	}
 	s := first.shape
+	x, y := float64(s.centre.X), float64(s.centre.Y)
+	line, firm := closedLineAround(edge, x, y, 0.5*s.radius, 4*s.radius)
+	own, err := line.within(s.head, edge, x, y, cutBlock)
+	if err != nil {
+		return nil, err
+	}
+	partly := firm > max(sureLine, own) && line.beyond(s.head, x, y, cutBlock) > part
+	if first.stands() && !partly {
+		return first, nil
+	}
 	at := first.whole(place{Centre: first.Rect.Min.Add(s.centre.Mul(first.Step))})
 	at.core = 0.5 * at.Radius
-	line, firm := closedLineAround(edge, float64(s.centre.X), float64(s.centre.Y), 0.5*s.radius, 2*s.radius)
 	for k := range line {
 		line[k] *= float64(first.Step)
 	}
 	at.line = line
 	l, err := found.lookAround(p, at, nil)
-	if err != nil {
-		return nil
+	if err == nil {
+		if firm > sureLine {
+			l.firm = max(l.firm, leastFirm)
+		}
+		if l.stands() {
+			return l, nil
+		}
 	}
-	if firm > sureLine {
-		l.firm = max(l.firm, leastFirm)
+	if partly {
+		first.firm = 0
 	}
-	if !l.stands() {
-		return nil
-	}
-	return l
+	return first, nil
 }

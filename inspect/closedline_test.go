@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"image"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -65,5 +66,42 @@ func TestClosedLine(t *testing.T) {
 		if x, y := 150.0-70-155, 130.0-124; !line.holds(x, y, 6) || line.holds(x, y, 14) {
 			t.Errorf("%s: a place 10 px within the rim: by 6 px %v, by 14 px %v", name, line.holds(x, y, 6), line.holds(x, y, 14))
 		}
+	}
+}
+
+// An outline that leaves out a fifth of what the line holds is known by it, and one that
+// a line round more than the head leaves outside has edges of its own there.
+func TestLineBeyondHead(t *testing.T) {
+	tn := drawnTones(t, func(float64) float64 { return 0.3 })
+	edge, err := tn.coherentEdges()
+	if err != nil {
+		t.Fatal(err)
+	}
+	disc := func(keep func(x, y float64) bool) *image.Gray {
+		m := image.NewGray(image.Rect(0, 0, tn.w, tn.h))
+		for i := range m.Pix {
+			if x, y := float64(i%tn.w-150), float64(i/tn.w-130); math.Hypot(x, y) < 80 && keep(x, y) {
+				m.Pix[i] = 255
+			}
+		}
+		return m
+	}
+	whole, part := disc(func(x, y float64) bool { return true }), disc(func(x, y float64) bool { return x < 40 })
+	line, firm := closedLineAround(edge, 150, 130, 40, 120)
+	if b := line.beyond(whole, 150, 130, 6); b > 0.01 {
+		t.Errorf("beyond the whole head: %.3f", b)
+	}
+	if b := line.beyond(part, 150, 130, 6); math.Abs(b-0.2) > 0.03 { // a segment of 0.196 of a circle, by its formula
+		t.Errorf("beyond a part of the head: %.3f", b)
+	}
+	if own, err := line.within(part, edge, 150, 130, 6); err != nil || own > sureLine || own > firm/1.5 {
+		t.Errorf("edge where the head goes on: %.1f, line %.1f, %v", own, firm, err)
+	}
+	round := make(closedLine, lineWays)
+	for k := range round {
+		round[k] = 110
+	}
+	if own, err := round.within(whole, edge, 150, 130, 6); err != nil || own < firm {
+		t.Errorf("edge where the head ends: %.1f, line %.1f, %v", own, firm, err)
 	}
 }

@@ -3,23 +3,27 @@ package inspect
 import (
 	"image"
 	"math"
+	"slices"
 
 	"jigloupe/calib/cv"
 )
 
-// leftOut is the widest place, off the wire, that the outline leaves out on one side
-// of a head and has on the other. Bare metal at the outline looks like shaded card,
-// and where a grey coat hardly stands out from the card either, the outline passes
-// it by.
-func (l *look) leftOut() ([]spot, error) {
-	const steady = 2 * leastFirm // twice as firm as an outline must be, and none was found to pass by metal
-	if l.firm >= steady {
-		return nil, nil
-	}
+// Bare metal at the outline looks like shaded card, and where a grey coat hardly
+// stands out from the card either, the outline passes it by. A head is close to a
+// body of revolution, so what it leaves out on one side of the axis it has on the
+// other.
+
+// steady is how firm an outline is that passes nothing by: twice as firm as an
+// outline must be, and none was found to.
+const steady = 2 * leastFirm
+
+// onOneSide marks what is off the wire, no lighter than metal is, and head on the other
+// side of the axis only; level is green, relative to card.
+func (l *look) onOneSide(level cv.Plane) *image.Gray {
 	s := l.shape
 	m := image.NewGray(s.head.Rect)
 	for i := range m.Pix {
-		if s.head.Pix[i] != 0 || float64(s.clear.Pix[i]) <= wireClear*s.gauge || l.tones.level[1].Pix[i] > brightestMetal {
+		if s.head.Pix[i] != 0 || float64(s.clear.Pix[i]) <= wireClear*s.gauge || level.Pix[i] > brightestMetal {
 			continue
 		}
 		x, y := float64(i%s.w), float64(i/s.w)
@@ -29,6 +33,16 @@ func (l *look) leftOut() ([]spot, error) {
 			m.Pix[i] = 255
 		}
 	}
+	return m
+}
+
+// leftOut is the widest place that the outline of a head leaves out on one side.
+func (l *look) leftOut() ([]spot, error) {
+	if l.firm >= steady {
+		return nil, nil
+	}
+	s := l.shape
+	m := l.onOneSide(l.tones.level[1])
 	depth, err := cv.Distance(m)
 	if err != nil {
 		return nil, err
@@ -51,4 +65,86 @@ func (l *look) leftOut() ([]spot, error) {
 		}
 	}
 	return []spot{sp}, nil
+}
+
+// takeIn gives the head what its outline leaves out on one side, as far as the
+// strongest edges about where the other side's outline is, where these are as sure
+// as a closed line's.
+func (l *look) takeIn(t *tones) error {
+	m := l.onOneSide(t.level[1])
+	depth, err := cv.Distance(m)
+	if err != nil {
+		return err
+	}
+	runs, places, err := cv.Runs(m)
+	if err != nil {
+		return err
+	}
+	s := l.shape
+	deepest := make([]float32, len(places)+1)
+	ends := make([][2]float64, len(places)+1)
+	for k := range ends {
+		ends[k] = [2]float64{math.Inf(1), math.Inf(-1)}
+	}
+	for _, r := range runs {
+		deepest[r.Label] = max(deepest[r.Label], slices.Max(depth.Pix[r.At:][:r.Len]))
+		e := &ends[r.Label]
+		for _, i := range [2]int32{r.At, r.At + r.Len - 1} {
+			k := l.axis.along(float64(int(i)%s.w), float64(int(i)/s.w))
+			e[0], e[1] = min(e[0], k), max(e[1], k)
+		}
+	}
+	if slices.Max(deepest) < thinRim {
+		return nil
+	}
+	edge, err := t.coherentEdges()
+	if err != nil {
+		return err
+	}
+	lo, hi := extents(s.head, l.axis)
+	for _, b := range places {
+		if deepest[b.Label] < thinRim {
+			continue
+		}
+		side, other := 1.0, lo
+		if l.axis.across(b.X, b.Y) < 0 {
+			side, other = -1, hi
+		}
+		first := int(math.Round(ends[b.Label][0]))
+		line, firm := l.mirrored(edge, side, other, first, int(math.Round(ends[b.Label][1]))-first+1)
+		if firm < sureLine {
+			continue
+		}
+		for i := range s.head.Pix {
+			x, y := float64(i%s.w), float64(i/s.w)
+			k, across := int(math.Round(l.axis.along(x, y)))-first, side*l.axis.across(x, y)
+			if k >= 0 && k < len(line) && across >= 0 && across <= line[k] && float64(s.clear.Pix[i]) > wireClear*s.gauge {
+				s.head.Pix[i], s.wire.Pix[i] = 255, 0
+			}
+		}
+	}
+	if s.depth, err = cv.Distance(s.head); err != nil {
+		return err
+	}
+	return l.viewingAngles()
+}
+
+// mirrored is the line along which edges are strongest on one side of the axis, by its
+// distance from the axis at each of n steps along it; it lies about where the other
+// side's outline is. How firm is as in closedLineAround.
+func (l *look) mirrored(edge cv.Plane, side float64, other map[int]float64, first, n int) (line []float64, firm float64) {
+	reach := 0.07 * l.shape.radius // how far the sides of a casting differ, or its axis is off
+	at := func(step, place int) float64 {
+		return math.Abs(other[first+step]) - math.Ceil(reach) + float64(place)
+	}
+	b := bandOf(edge, n, 2*int(math.Ceil(reach))+1, func(step, place int) (float64, float64) {
+		along, across := float64(first+step), side*at(step, place)
+		return l.axis.x + along*l.axis.dx - across*l.axis.dy, l.axis.y + along*l.axis.dy + across*l.axis.dx
+	})
+	edges := make([]float64, n)
+	line = make([]float64, n)
+	for step, place := range b.follow(func(_, aside int) float64 { return math.Hypot(1, float64(aside)) }) {
+		line[step], edges[step] = at(step, place), float64(b[step][place])
+	}
+	return line, nth(edges, n/4)
 }

@@ -73,16 +73,23 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 			l.rough = true
 		}
 	}
-	if err == nil && !l.stands() {
-		if other := found.byLine(p, l); other != nil {
-			l = other
-		}
+	if err == nil && (l.rough || l.firm < steady) {
+		l, err = found.byLine(p, l)
 	}
 	if err != nil {
 		return found, err
 	}
 	if err := l.viewingAngles(); err != nil {
 		return l, err
+	}
+	if l.firm < steady {
+		t, err := l.read(p)
+		if err == nil {
+			err = l.takeIn(t)
+		}
+		if err != nil {
+			return l, err
+		}
 	}
 	if err := l.cut(); err != nil {
 		return l, err
@@ -262,10 +269,16 @@ func cutMask(m *image.Gray, r image.Rectangle) *image.Gray {
 func (l *look) takeOffShade(p *calib.Photo) (err error) {
 	centre := l.toPhoto(float64(l.shape.centre.X), float64(l.shape.centre.Y))
 	l.card.Shade(centre.X, centre.Y, l.shape.radius*float64(l.Step))
+	l.tones, err = l.read(p)
+	return err
+}
+
+// read fills in the patch's pixels and returns their tones, in the light that the card
+// tells of.
+func (l *look) read(p *calib.Photo) (*tones, error) {
 	l.Linear = p.Linear(l.Rect, l.Step)
 	l.card.Reflect(l.Linear)
-	l.tones, err = tonesOf(l.patch, 1.5)
-	return err
+	return tonesOf(l.patch, 1.5)
 }
 
 // cutBy tells whether the head runs into a side of the window that is not a

@@ -1,0 +1,57 @@
+package inspect
+
+import (
+	"image"
+	"math"
+	"testing"
+
+	"jigloupe/calib/cv"
+)
+
+// A ball that glitters, drawn whole; its outline leaves out a bite on one side, which is
+// the head's where an edge goes round it.
+func TestTakeIn(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		edge func(direction float64) float64
+		want bool
+	}{
+		{"edge round the bite", func(float64) float64 { return 0.3 }, true},
+		{"none there", func(d float64) float64 { return map[bool]float64{true: 0, false: 0.3}[math.Abs(d) < 0.6] }, false},
+	} {
+		tn := drawnTones(t, c.edge)
+		empty := func() *image.Gray { return image.NewGray(image.Rect(0, 0, tn.w, tn.h)) }
+		whole, head := empty(), empty()
+		for i := range head.Pix {
+			x, y := float64(i%tn.w-150), float64(i/tn.w-130)
+			if math.Hypot(x, y) < 80 {
+				whole.Pix[i] = 255
+				if math.Hypot(x-80, y) > 20 {
+					head.Pix[i] = 255
+				}
+			}
+		}
+		clear := cv.NewPlane(tn.w, tn.h)
+		for i := range clear.Pix {
+			clear.Pix[i] = 90
+		}
+		piece, err := solidOf(head)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l := &look{firm: leastFirm, axis: axis{x: 150, y: 130, dy: 1}, shape: &shape{w: tn.w, h: tn.h, head: head, lip: empty(), wire: empty(), depth: piece.depth,
+			clear: clear, centre: image.Pt(150, 130), radius: 80, gauge: 4}}
+		if err := l.takeIn(tn); err != nil {
+			t.Fatal(err)
+		}
+		off := 0
+		for i, v := range whole.Pix {
+			if v != l.shape.head.Pix[i] {
+				off++
+			}
+		}
+		if bite := 0.5 * math.Pi * 20 * 20; (float64(off) < 0.2*bite) != c.want {
+			t.Errorf("%s: %d px of about %.0f are still missing or too many", c.name, off, bite)
+		}
+	}
+}
