@@ -4,6 +4,7 @@ import (
 	"image"
 	"image/color"
 	"math"
+	"sync"
 
 	"github.com/disintegration/imaging"
 )
@@ -15,14 +16,14 @@ func (p *Photo) Image(r image.Rectangle, scale float64) *image.NRGBA {
 	r = r.Intersect(image.Rect(0, 0, p.Width, p.Height))
 	const rows = 32                            // at once, so that the light of the whole picture takes no memory
 	step := min(max(int(1/scale), 1), maxStep) // the whole-number part of the shrinking
-	l := &Linear{}
+	l, display := &Linear{}, displayTable()
 	m := image.NewNRGBA(image.Rect(0, 0, (r.Dx()+step-1)/step, (r.Dy()+step-1)/step))
 	for y := 0; y < m.Rect.Dy(); y += rows {
 		p.fill(l, image.Rect(r.Min.X, r.Min.Y+y*step, r.Max.X, min(r.Min.Y+(y+rows)*step, r.Max.Y)), step)
 		to := m.Pix[y*m.Stride:]
 		for i := range l.Width * l.Height {
 			for k := range 3 {
-				to[4*i+k] = displayByte(l.Pix[3*i+k])
+				to[4*i+k] = display.of(l.Pix[3*i+k])
 			}
 			to[4*i+3] = 255
 		}
@@ -51,7 +52,7 @@ func Relight(m *image.NRGBA, card color.NRGBA, reflectance float64) {
 			return
 		}
 		for i := range table[k] {
-			table[k][i] = displayByte(float32(gain * srgbToLinear(float64(i)/255)))
+			table[k][i] = displayTable().of(float32(gain * srgbToLinear(float64(i)/255)))
 		}
 	}
 	for i := 0; i < len(m.Pix); i += 4 {
@@ -63,20 +64,23 @@ func Relight(m *image.NRGBA, card color.NRGBA, reflectance float64) {
 
 // displayTable encodes linear light in steps of 1/16383, never more than one
 // code from the exact value and for every 8-bit code exact.
-var displayTable = func() (t [1 << 14]uint8) {
+var displayTable = sync.OnceValue(func() *bytesOfLight {
+	var t bytesOfLight
 	for i := range t {
 		t[i] = uint8(math.Round(255 * linearToSRGB(float64(i)/float64(len(t)-1))))
 	}
-	return t
-}()
+	return &t
+})
 
-func displayByte(linear float32) uint8 {
-	i := linear*float32(len(displayTable)-1) + 0.5
+type bytesOfLight [1 << 14]uint8
+
+func (t *bytesOfLight) of(linear float32) uint8 {
+	i := linear*float32(len(t)-1) + 0.5
 	switch {
-	case i >= float32(len(displayTable)):
+	case i >= float32(len(t)):
 		return 255
 	case i >= 0:
-		return displayTable[int(i)]
+		return t[int(i)]
 	}
 	return 0
 }

@@ -55,17 +55,17 @@ func TestImageSizes(t *testing.T) {
 
 func TestDisplayByte(t *testing.T) {
 	for code := range 256 {
-		if got := displayByte(float32(srgbToLinear(float64(code) / 255))); int(got) != code {
+		if got := displayTable().of(float32(srgbToLinear(float64(code) / 255))); int(got) != code {
 			t.Errorf("code %d comes back as %d", code, got)
 		}
 	}
 	for x := -0.1; x < 1.1; x += 1e-5 {
 		exact := math.Round(255 * linearToSRGB(min(max(x, 0), 1)))
-		if got := float64(displayByte(float32(x))); math.Abs(got-exact) > 1 {
-			t.Fatalf("displayByte(%g) = %g, want %g ± 1", x, got, exact)
+		if got := float64(displayTable().of(float32(x))); math.Abs(got-exact) > 1 {
+			t.Fatalf("code of %g: %g, want %g ± 1", x, got, exact)
 		}
 	}
-	if got := displayByte(float32(math.NaN())); got != 0 {
+	if got := displayTable().of(float32(math.NaN())); got != 0 {
 		t.Errorf("not a number shows as %d, want 0", got)
 	}
 }

@@ -24,17 +24,19 @@ var pageCSS string
 //go:embed page.js
 var pageJS string
 
-var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
-	"amount": amount,
-	"across": across,
-	"twice":  func(u float64) string { return fmt.Sprintf("%.*f", inspect.Decimals(2*u), 2*u) },
-	"light":  lightWords,
-	"who":    Overrule.says,
-	"fix":    newFix,
-	"says":   unbroken,
-	"css":    func() template.CSS { return template.CSS(pageCSS) },
-	"js":     func() template.JS { return template.JS(pageJS) },
-}).Parse(pageHTML))
+var pageTemplate = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("page").Funcs(template.FuncMap{
+		"amount": amount,
+		"across": across,
+		"twice":  func(u float64) string { return fmt.Sprintf("%.*f", inspect.Decimals(2*u), 2*u) },
+		"light":  lightWords,
+		"who":    Overrule.says,
+		"fix":    newFix,
+		"says":   unbroken,
+		"css":    func() template.CSS { return template.CSS(pageCSS) },
+		"js":     func() template.JS { return template.JS(pageJS) },
+	}).Parse(pageHTML))
+})
 
 // WritePage writes index.html into dir: everything about the batch in one file
 // that asks nothing of a network. The pictures that r names must lie in dir.
@@ -63,7 +65,7 @@ func WritePage(dir string, r *inspect.Results, standing map[string]Overrule) err
 		return fmt.Errorf("page of batch %q: %w", r.Batch.Name, err)
 	}
 	var b bytes.Buffer
-	if err := pageTemplate.Execute(&b, data); err != nil {
+	if err := pageTemplate().Execute(&b, data); err != nil {
 		return fmt.Errorf("page of batch %q: %w", r.Batch.Name, err)
 	}
 	return writeWhole(filepath.Join(dir, "index.html"), bytes.Map(noTurning, b.Bytes()))

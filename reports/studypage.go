@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"io"
 	"strings"
+	"sync"
 	"unicode/utf8"
 )
 
@@ -38,14 +39,16 @@ type StudyTable struct {
 //go:embed studypage.html
 var studyHTML string
 
-var studyTemplate = template.Must(template.New("study").Funcs(template.FuncMap{
-	"css": func() template.CSS { return template.CSS(pageCSS) },
-}).Parse(studyHTML))
+var studyTemplate = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("study").Funcs(template.FuncMap{
+		"css": func() template.CSS { return template.CSS(pageCSS) },
+	}).Parse(studyHTML))
+})
 
 // WriteHTML writes the study as one file that asks nothing of a network.
 func (p StudyPage) WriteHTML(path string) error {
 	var b bytes.Buffer
-	if err := studyTemplate.Execute(&b, p); err != nil {
+	if err := studyTemplate().Execute(&b, p); err != nil {
 		return fmt.Errorf("%s: %w", path, err)
 	}
 	return writeWhole(path, bytes.Map(noTurning, b.Bytes()))

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"image"
 	"slices"
+	"sync"
 	"unsafe"
 
 	"gocv.io/x/gocv"
@@ -32,8 +33,9 @@ func (p Plane) Cut(r image.Rectangle) Plane {
 	return out
 }
 
-// Photos are measured in parallel; threads inside OpenCV get in their way.
-func init() { gocv.SetNumThreads(1) }
+// oneThread comes before the first use of OpenCV: photos are measured in parallel,
+// and threads inside it get in their way. A program that measures none is spared it.
+var oneThread = sync.OnceFunc(func() { gocv.SetNumThreads(1) })
 
 // ErrEmpty means that OpenCV handed back nothing without saying why.
 var ErrEmpty = errors.New("OpenCV gave an empty result")
@@ -105,6 +107,7 @@ func (p Plane) mat() (gocv.Mat, error) {
 	if len(p.Pix) != p.Width*p.Height || len(p.Pix) == 0 {
 		return gocv.Mat{}, fmt.Errorf("%d samples do not fit %d×%d px", len(p.Pix), p.Width, p.Height)
 	}
+	oneThread()
 	return gocv.NewMatFromBytes(p.Height, p.Width, gocv.MatTypeCV32FC1, bytesOf(p.Pix))
 }
 
@@ -132,5 +135,6 @@ func grayMat(m *image.Gray) (gocv.Mat, error) {
 	if w <= 0 || h <= 0 || m.Stride != w {
 		return gocv.Mat{}, fmt.Errorf("mask of %d×%d px, stride %d, cannot be handed to OpenCV", w, h, m.Stride)
 	}
+	oneThread()
 	return gocv.NewMatFromBytes(h, w, gocv.MatTypeCV8UC1, m.Pix[:w*h])
 }

@@ -106,6 +106,7 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *outpu
 	if err := out.recordTags(g.contents); err != nil {
 		return nil, err
 	}
+	keepRoom()
 	atOnce := g.atOnce()
 	var asker *fleet.Asker
 	if g.fleet.Server != "" && slices.Contains(known, nil) {

@@ -8,8 +8,6 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
-	"runtime"
-	"runtime/debug"
 	"syscall"
 	"time"
 
@@ -34,14 +32,7 @@ var errFaults = errors.New("not every piece passes")
 
 func main() {
 	codec.Isolate()
-	// A photo needs many large planes, a few at a time. Memory is collected at half
-	// more than what is in use, this block included, which is never touched and takes
-	// none: what one photo leaves stays for the next, up to about as much.
-	debug.SetGCPercent(50)
-	block := make([]byte, 48<<20)
-	status := run(os.Args[1:])
-	runtime.KeepAlive(block)
-	os.Exit(status)
+	os.Exit(run(os.Args[1:]))
 }
 
 func run(args []string) int {

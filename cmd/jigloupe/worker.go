@@ -40,6 +40,7 @@ again: until jigloupe worker --fleet nats://HOST; do sleep 1; done`,
 				return err
 			}
 			say := sayOn(cmd)
+			keepRoom()
 			w := fleet.Worker{AtOnce: jobs, Grade: gradeForOthers, Say: say}
 			n, err := w.Work(cmd.Context(), o, program)
 			if err != nil && cmd.Context().Err() == nil {
