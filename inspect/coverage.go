@@ -13,6 +13,7 @@ type bareness struct {
 	opacity cv.Plane    // of the coat, about 1 where all is well; 1 outside the head
 	neutral cv.Plane    // share of the pixel's light that is not the coat's own colour, about 0 where all is well
 	limit   cv.Plane    // neutral share above which the coat is surely missing there
+	class   []int8      // how colourful the coat is, see chromaClass
 	level   []levels    // where the coat is too light to be taken for metal, see darkSpots
 	strips  *image.Gray // see bareStrips; nil without any
 	dark    *image.Gray // see darkSpots; nil without any
@@ -40,8 +41,7 @@ const bareAt = 0.5
 // from the head itself, in classes of colourfulness.
 func measureBareness(l *look, c *coat) bareness {
 	s, t := l.shape, l.tones
-	b := bareness{opacity: cv.NewPlane(s.w, s.h), neutral: cv.NewPlane(s.w, s.h), limit: cv.NewPlane(s.w, s.h), level: make([]levels, s.w*s.h)}
-	class := make([]int8, s.w*s.h)
+	b := bareness{opacity: cv.NewPlane(s.w, s.h), neutral: cv.NewPlane(s.w, s.h), limit: cv.NewPlane(s.w, s.h), level: make([]levels, s.w*s.h), class: make([]int8, s.w*s.h)}
 	var members [chromaClasses][]float64
 	for j := range b.coats {
 		for k := range b.coats[j] {
@@ -61,11 +61,11 @@ func measureBareness(l *look, c *coat) bareness {
 		}
 		lo, hi := l.angleRange(i)
 		least, opacity, chroma := b.atBestAngle(&q, &slow, angleClass(lo), angleClass(hi))
-		class[i] = chromaClass(chroma)
+		b.class[i] = chromaClass(chroma)
 		b.level[i] = levelsOf(q, c, i, chroma)
 		b.opacity.Pix[i], b.neutral.Pix[i] = float32(opacity), float32(least)
 		if s.depth.Pix[i] >= 2*thinRim && i%2 == 0 {
-			members[class[i]] = append(members[class[i]], least)
+			members[b.class[i]] = append(members[b.class[i]], least)
 		}
 	}
 	var limit [chromaClasses]float32
@@ -88,7 +88,7 @@ func measureBareness(l *look, c *coat) bareness {
 		case s.lip.Pix[i] != 0:
 			b.limit.Pix[i] = leastNeutral
 		default:
-			b.limit.Pix[i] = limit[class[i]]
+			b.limit.Pix[i] = limit[b.class[i]]
 		}
 	}
 	return b

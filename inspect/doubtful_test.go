@@ -30,7 +30,7 @@ func spotOn(around [3]float32, level, coat float32, surely float64) (*look, bare
 	l := &look{patch: patch{&calib.Linear{Width: w, Height: w, Step: 1, Top: make([]uint8, w*w)}, 0.18}, angles: flat(30)}
 	l.shape = &shape{w: w, h: w, head: m, lip: image.NewGray(m.Rect), depth: flat(90), clear: flat(90), radius: 100, gauge: 4}
 	l.tones = &tones{w: w, h: w, level: [3]cv.Plane{flat(around[0]), flat(around[1]), flat(around[2])}}
-	b := bareness{opacity: flat(1), neutral: flat(0), limit: flat(0.96), level: make([]levels, w*w)}
+	b := bareness{opacity: flat(1), neutral: flat(0), limit: flat(0.96), level: make([]levels, w*w), class: make([]int8, w*w)}
 	for i := range b.level {
 		x, y := float64(i%w-w/2), float64(i/w-w/2)
 		b.level[i] = levels{pixel: coat, coat: coat, own: 0.5}

@@ -1,6 +1,14 @@
 package inspect
 
-import "math"
+import (
+	"image"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"jigloupe/calib/cv"
+)
 
 // What a spot of missing colour is.
 const (
@@ -17,34 +25,34 @@ const sideReach = 0.25
 
 // kind tells whether a spot may be the coat itself. In the middle of a spot
 // large enough to report next to nothing of the coat is left; where less is
-// gone, it is the coat in a shadow, into which the gloss mirrors the card.
+// gone, it is the coat in a shadow, into which the gloss mirrors the card. A strip
+// has its flanks' light in its middle too, and a pale coat leaves metal its level to
+// be told by: there it is the half that counts.
 //
 // On a collar and at the side of the head, where the coat is seen steeply and
 // often in shadow, that takes most of a dark coat's own light away. Metal has no
 // colour at all in its middle, and only what is lighter than the gloss can mirror
-// is surely metal. On the body a spot that the coat passes over into may as well be
-// gloss; a collar's groove has the spot's own hue on some side anyway. A coat much
-// lighter than metal needs no such care. See also tilted, fades and mirrors.
+// is surely metal; a strip's middle must be as light as metal in the open. See also
+// tilted, along, fades, isLine and isGloss. On the body a spot that the coat passes
+// over into may as well be gloss; a collar's groove has the spot's own hue on some side
+// anyway.
 func (l *look) kind(b bareness, sp spot) int {
 	const (
 		coreFace, coreRim = 0.8, 0.92       // neutral share of the middle
 		light             = 0.6 * dullMetal // relative to card: lead in its own shade
 		colour            = 0.6             // as in chromaClass: lamps of two kinds give metal 0.4, a vivid coat blurred into it the rest
 	)
-	if sp.isStrip() {
-		return bareSpot
-	}
-	if b.faint != nil {
+	if b.faint != nil && !sp.isStrip() {
 		if b.toldByHue(sp) {
 			return b.faint.kind(l, b, sp)
 		}
-		// where the coat has no colour to lose, a groove's shadow is as dark and grey
-		if length, width := sp.size(l.shape.w); length > 3*width {
+		if l.isLine(sp) {
 			return darkSpot
 		}
 	}
 	var mean [3]float64
-	side, pale, collar, shares, amount, own := 0, 0, 0, make([]float64, 0, len(sp.pixels)), 0.0, 0.0
+	side, pale, vivid, collar, own := 0, 0, 0, 0, 0.0
+	var shares, amounts []float64
 	for _, i := range sp.pixels {
 		if b.level[i].tells() {
 			pale++
@@ -54,32 +62,132 @@ func (l *look) kind(b bareness, sp spot) int {
 		if l.onCollar(i) {
 			collar++
 		}
+		if b.class[i] >= vividClass {
+			vivid++
+		}
 		shares = append(shares, float64(b.neutral.Pix[i]))
-		amount += float64(b.neutral.Pix[i] * b.level[i].pixel)
-		own += float64(b.level[i].own)
+		amounts = append(amounts, float64(b.neutral.Pix[i]*b.level[i].pixel))
+		own += float64(b.level[i].own) / float64(len(sp.pixels))
 		for k, v := range l.tones.rgb(i) {
 			mean[k] += v / float64(len(sp.pixels))
 		}
 	}
-	if b.tilted(l, sp, nth(shares, len(shares)/2)) {
-		return coatSpot
+	most := func(of int) bool { return 2*of >= len(sp.pixels) }
+	core, whole := nth(shares, len(shares)*9/10), coreFace
+	switch {
+	case sp.isStrip(), most(pale):
+		whole = leastNeutral
+	case most(side):
+		whole = coreRim
 	}
-	core := nth(shares, len(shares)*9/10)
-	n := float64(len(sp.pixels))
-	switch atSide := 2*side >= len(sp.pixels); {
-	case own/n > colour, atSide && core < coreRim, !atSide && core < coreFace && 2*pale < len(sp.pixels):
+	switch {
+	case most(pale) && !most(vivid) && (core < whole || l.isLine(sp)):
+		return darkSpot
+	case core < whole:
 		return coatSpot
-	case atSide && amount/n < light:
-		if l.beside(sp).fades(mean) {
+	case sp.isStrip():
+		if !most(pale) && nth(amounts, len(amounts)*9/10) < dullMetal {
+			return darkSpot
+		}
+	case own > colour || b.tilted(l, sp, nth(shares, len(shares)/2)):
+		return coatSpot
+	case most(side) && stat.Mean(amounts, nil) < light:
+		if l.fades(sp, mean) {
 			return greySpot
 		}
 		return darkSpot
-	case sp.depth < steepRim*l.shape.radius+thinRim && l.beside(sp).mirrors(mean3(mean)):
+	}
+	switch {
+	case l.along(sp):
 		return glossSpot
-	case 2*pale < len(sp.pixels) && 2*collar < len(sp.pixels) && l.beside(sp).fades(mean):
+	case sp.isStrip():
+	case b.isGloss(sp, most(collar) && l.runsWithAxis(sp)), !most(pale) && !most(collar) && l.fades(sp, mean):
 		return glossSpot
 	}
 	return bareSpot
+}
+
+// along tells whether a spot lies along the outline. There the surface may be seen
+// as steeply as the rim of a ball, or as the flat end of a collar that hardly turns
+// to the camera, where gloss mirrors the card and leaves little of the coat's own
+// light; and the outline may have taken in some of the shaded card. All of these are as
+// grey as metal, and none lighter or darker.
+func (l *look) along(sp spot) bool {
+	const soft = 3 // px: the outline itself is not judged
+	s := l.shape
+	if sp.depth < steepRim*s.radius+thinRim {
+		return true
+	}
+	if sp.depth > sideReach*s.radius {
+		return false
+	}
+	own := make(map[int]bool, len(sp.pixels))
+	for _, i := range sp.pixels {
+		own[i] = true
+	}
+	border, outer := 0, 0
+	for _, i := range sp.pixels {
+		for _, step := range [4]int{1, -1, s.w, -s.w} {
+			if own[i+step] {
+				continue
+			}
+			border++
+			if j := i + soft*step; j >= 0 && j < len(s.head.Pix) && s.head.Pix[j] == 0 {
+				outer++
+			}
+		}
+	}
+	return 4*outer >= border // it is as long as it is deep
+}
+
+// isLine tells whether a spot is a narrow line. Where the coat has no colour to lose,
+// the shade in a groove and around an eye's socket is as dark and grey as metal.
+func (l *look) isLine(sp spot) bool {
+	m := image.NewGray(l.shape.head.Rect)
+	for _, i := range sp.pixels {
+		m.Pix[i] = 255
+	}
+	depth, err := cv.Distance(m)
+	if err != nil {
+		return true // it can't be told
+	}
+	width := 0.0
+	for _, i := range sp.pixels {
+		width = max(width, 2*float64(depth.Pix[i])-1)
+	}
+	return float64(len(sp.pixels)) > 3*width*width
+}
+
+// isGloss tells whether a spot on a coat darker than it is lighter than any dull
+// metal, holds a lamp's mirror image, around which the gloss fades away, or lies like
+// one.
+func (b bareness) isGloss(sp spot, lies bool) bool {
+	var levels []float64
+	coat := 0.0
+	for _, i := range sp.pixels {
+		levels = append(levels, float64(b.level[i].pixel))
+		coat += float64(b.level[i].coat)
+	}
+	return stat.Mean(levels, nil) > coat/float64(len(levels)) &&
+		(lies || slices.Max(levels) > brightLight || nth(levels, len(levels)/2) > brightestMetal)
+}
+
+// runsWithAxis tells whether a spot is twice as long as it is wide and lies along the
+// head's axis, as mirror images do on a collar: along a line with the axis the surface
+// keeps its direction. Bare lips lie across it.
+func (l *look) runsWithAxis(sp spot) bool {
+	const askew = 20 // degrees that a tapered collar or a lamp across it turns a mirror image by; lips lie at 90
+	w := l.shape.w
+	if length, width := sp.size(w); length < 2*width {
+		return false
+	}
+	with, across, both := 0.0, 0.0, 0.0
+	for _, i := range sp.pixels {
+		x, y := float64(i%w)-sp.blob.X, float64(i/w)-sp.blob.Y
+		u, v := x*l.axis.dx+y*l.axis.dy, y*l.axis.dx-x*l.axis.dy
+		with, across, both = with+u*u, across+v*v, both+u*v
+	}
+	return math.Abs(math.Atan2(2*both, with-across)) < 2*askew*math.Pi/180
 }
 
 // tilted tells whether the coat, seen at some angle, has the colour of a spot's

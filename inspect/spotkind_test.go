@@ -2,14 +2,45 @@ package inspect
 
 import (
 	"image"
+	"math"
 	"testing"
 
 	"jigloupe/calib/cv"
 )
 
+// spotIn is a head 80 px across in a vivid red coat, with a spot of grey pixels that
+// are as neutral as that.
+func spotIn(inside func(x, y int) bool, v levels, neutral float32) (*look, bareness, spot) {
+	const side = 80
+	l, b := spotOn([3]float32{0.3, 0.1, 0.05}, 0.3, v.coat, 0)
+	sp := spot{depth: 90}
+	for i := range side * side {
+		b.class[i], b.neutral.Pix[i], b.level[i] = vividClass, 0, levels{pixel: v.coat, coat: v.coat, own: 0.5}
+		x, y := i%side, i/side
+		colour := [3]float32{2 * v.coat, 0.7 * v.coat, 0.3 * v.coat}
+		if inside(x, y) {
+			b.level[i], b.neutral.Pix[i], colour = v, neutral, [3]float32{v.pixel, v.pixel, v.pixel}
+			sp.pixels = append(sp.pixels, i)
+			sp.blob.X, sp.blob.Y = sp.blob.X+float64(x), sp.blob.Y+float64(y)
+		}
+		for k := range colour {
+			l.tones.level[k].Pix[i] = colour[k]
+		}
+	}
+	sp.blob.X, sp.blob.Y = sp.blob.X/float64(len(sp.pixels)), sp.blob.Y/float64(len(sp.pixels))
+	return l, b, sp
+}
+
+func disc(x, y int) bool { return math.Hypot(float64(x-40), float64(y-40)) < 10 }
+
+// arc is what is seen dark around an eye's socket.
+func arc(x, y int) bool { return x < 40 && math.Abs(math.Hypot(float64(x-40), float64(y-40))-15) < 3 }
+
+func lying(x, y int) bool { return x > 20 && x < 60 && y > 36 && y < 44 }
+
 // What a spot is goes by its middle, its light and where it lies.
 func TestSpotKind(t *testing.T) {
-	const side, face = 5, 90 // px from the outline: at the side, on the face
+	const side, face = 15, 90 // px from the outline: at the side, on the face
 	for _, c := range []struct {
 		name                       string
 		depth, neutral, level, own float32
@@ -21,27 +52,118 @@ func TestSpotKind(t *testing.T) {
 		{"metal on the face under one lamp", face, 0.97, 0.15, 0.05, bareSpot},
 		{"half a coat's light left on the face", face, 0.7, 0.5, 0.3, coatSpot},
 		{"another colour", face, 1, 0.3, 1, coatSpot},
+		{"lighter than dull metal", face, 1, 1, 0.05, glossSpot},
 	} {
-		const n = 100
-		plane := func(v float32) cv.Plane {
-			p := cv.NewPlane(n, 1)
-			for i := range p.Pix {
-				p.Pix[i] = v
-			}
-			return p
-		}
-		l := &look{shape: &shape{w: n, h: 1, head: image.NewGray(image.Rect(0, 0, n, 1)), depth: plane(c.depth), radius: 100}}
-		b := bareness{neutral: plane(c.neutral), level: make([]levels, n)}
-		sp := spot{}
-		for i := range n {
-			b.level[i] = levels{pixel: c.level, coat: 0.3, own: c.own}
-			sp.pixels = append(sp.pixels, i)
-		}
-		grey := plane(c.level)
-		l.tones = &tones{w: n, h: 1, level: [3]cv.Plane{grey, grey, grey}}
-		sp.depth = float64(c.depth)
+		l, b, sp := spotIn(disc, levels{pixel: c.level, coat: 0.3, own: c.own}, c.neutral)
+		l.shape.depth, sp.depth = flatPlane(80, c.depth), float64(c.depth)
 		if got := l.kind(b, sp); got != c.want {
 			t.Errorf("%s: %d, want %d", c.name, got, c.want)
+		}
+	}
+}
+
+// On a coat lighter than metal a spot is told by its level, unless it has the coat's
+// colour, which a shadow leaves. Where there is little colour a line is as well a
+// groove's shade.
+func TestShadeOnPale(t *testing.T) {
+	const faint = vividClass - 1
+	for _, c := range []struct {
+		name    string
+		shape   func(x, y int) bool
+		neutral float32
+		class   int8
+		want    int
+	}{
+		{"metal", disc, 0.97, faint, bareSpot},
+		{"a shadow on a faint coat", disc, 0.3, faint, darkSpot},
+		{"a shadow on a vivid coat", disc, 0.3, vividClass, coatSpot},
+		{"a socket's shade", arc, 0.97, faint, darkSpot},
+		{"an arc in a vivid coat", arc, 0.97, vividClass, bareSpot},
+	} {
+		l, b, sp := spotIn(c.shape, levels{pixel: 0.5, coat: 2.5, own: 0.1}, c.neutral)
+		for i := range b.class {
+			b.class[i] = c.class
+		}
+		if got := l.kind(b, sp); got != c.want {
+			t.Errorf("%s: %d, want %d", c.name, got, c.want)
+		}
+	}
+}
+
+// A strip breaks off the coat's colour in its middle and is there as light as metal in
+// the open; the shade in the corner between body and collar is neither.
+func TestKindOfStrip(t *testing.T) {
+	for _, c := range []struct {
+		name           string
+		neutral, level float32
+		want           int
+	}{
+		{"metal", 0.8, 0.5, bareSpot},
+		{"the coat in a corner's shade", 0.4, 0.3, coatSpot},
+		{"too dark to tell", 0.9, 0.3, darkSpot},
+	} {
+		l, b, sp := spotIn(lying, levels{pixel: c.level, coat: 0.3, own: 0.3}, c.neutral)
+		sp.strip = 1
+		if got := l.kind(b, sp); got != c.want {
+			t.Errorf("%s: %d, want %d", c.name, got, c.want)
+		}
+	}
+}
+
+// On a dark coat a place that holds a lamp's mirror image is gloss as well as metal,
+// and so is one that lies along a collar's axis.
+func TestGlossOnDark(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		shape  func(x, y int) bool
+		collar bool
+		axis   axis
+		most   float32
+		want   int
+	}{
+		{"metal on the body", disc, false, axis{}, 0.5, bareSpot},
+		{"around a lamp", disc, false, axis{}, 3, glossSpot},
+		{"along a collar", lying, true, axis{dx: 1}, 0.5, glossSpot},
+		{"across a collar", lying, true, axis{dy: 1}, 0.5, bareSpot},
+		{"as long as wide", disc, true, axis{dx: 1}, 0.5, bareSpot},
+		{"along the body", lying, false, axis{dx: 1}, 0.5, bareSpot},
+	} {
+		l, b, sp := spotIn(c.shape, levels{pixel: 0.5, coat: 0.3, own: 0.1}, 1)
+		b.level[sp.pixels[0]].pixel, l.axis = c.most, c.axis
+		if c.collar {
+			l.collar = l.shape.head
+		}
+		if got := l.kind(b, sp); got != c.want {
+			t.Errorf("%s: %d, want %d", c.name, got, c.want)
+		}
+	}
+}
+
+// A spot that lies along the outline may be the card, mirrored or taken in; one that
+// reaches in from there is longer than it is wide the other way.
+func TestAlong(t *testing.T) {
+	const from, radius = 10, 40 // px: where the head begins, and its radius
+	for _, c := range []struct {
+		name           string
+		x0, x1, y0, y1 int
+		want           bool
+	}{
+		{"a sliver", from + 2, from + 8, 20, 60, true},
+		{"as thin as the rim", from + 2, from + 5, 20, 24, true},
+		{"short", from + 2, from + 8, 30, 34, false},
+		{"away from it", from + 5, from + 9, 20, 60, false},
+		{"a lip across the head", from + 2, from + 40, 30, 40, false},
+		{"wide and deep", from + 2, from + 20, 10, 70, false},
+	} {
+		l, _, sp := spotIn(func(x, y int) bool { return x >= c.x0 && x < c.x1 && y >= c.y0 && y < c.y1 }, levels{pixel: 0.5, coat: 0.3}, 1)
+		l.shape.radius, sp.depth = radius, float64(c.x1-from)
+		for i := range l.shape.head.Pix {
+			if i%80 < from {
+				l.shape.head.Pix[i] = 0
+			}
+		}
+		if got := l.along(sp); got != c.want {
+			t.Errorf("%s: %v", c.name, got)
 		}
 	}
 }

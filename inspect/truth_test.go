@@ -107,15 +107,19 @@ func measureLit(p *calib.Photo, mm float64, twinned bool) (Photo, *look, error) 
 }
 
 // overlapOf is the share of what either mask marks that both mark (P. Jaccard,
-// New Phytol. 11(2), 37–50, 1912).
+// New Phytol. 11(2), 37–50, 1912). A mask may be cut to what it marks.
 func overlapOf(a, b *image.Gray) float64 {
 	both, either := 0, 0
-	for i := range a.Pix {
-		if a.Pix[i] != 0 && b.Pix[i] != 0 {
-			both++
-		}
-		if a.Pix[i] != 0 || b.Pix[i] != 0 {
-			either++
+	frame := a.Rect.Union(b.Rect)
+	for y := frame.Min.Y; y < frame.Max.Y; y++ {
+		for x := frame.Min.X; x < frame.Max.X; x++ {
+			inA, inB := a.GrayAt(x, y).Y != 0, b.GrayAt(x, y).Y != 0
+			if inA && inB {
+				both++
+			}
+			if inA || inB {
+				either++
+			}
 		}
 	}
 	return float64(both) / float64(either)
