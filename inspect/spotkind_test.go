@@ -75,6 +75,7 @@ func TestShadeOnPale(t *testing.T) {
 		want    int
 	}{
 		{"metal", disc, 0.97, faint, bareSpot},
+		{"metal with some coat left", disc, 0.7, faint, bareSpot},
 		{"a shadow on a faint coat", disc, 0.3, faint, darkSpot},
 		{"a shadow on a vivid coat", disc, 0.3, vividClass, coatSpot},
 		{"a socket's shade", arc, 0.97, faint, darkSpot},
@@ -149,7 +150,7 @@ func TestAlong(t *testing.T) {
 		want           bool
 	}{
 		{"a sliver", from + 2, from + 8, 20, 60, true},
-		{"as thin as the rim", from + 2, from + 5, 20, 24, true},
+		{"as thin as the rim", from + 2, from + 6, 20, 23, true},
 		{"short", from + 2, from + 8, 30, 34, false},
 		{"away from it", from + 5, from + 9, 20, 60, false},
 		{"a lip across the head", from + 2, from + 40, 30, 40, false},
