@@ -156,9 +156,14 @@ func smoothMask(logs [3][]float32, w, h int) *image.Gray {
 
 func (c *GreyCard) describe() {
 	n, clipped, lo, hi, sum := 0, 0, math.Inf(1), 0.0, 0.0
+	var row cubic // of green, the card's own
 	var brightest [2]float64
 	w, step := c.Reduced.Width, c.Reduced.Step
 	for i, in := range c.Inside {
+		if i%w == 0 {
+			_, v := c.unit(0, (float64(i/w)+0.5)*float64(step))
+			row = c.surface[1].along(v)
+		}
 		if !in {
 			continue
 		}
@@ -167,8 +172,8 @@ func (c *GreyCard) describe() {
 			clipped++
 		}
 		x, y := (float64(i%w)+0.5)*float64(step), (float64(i/w)+0.5)*float64(step)
-		u, v := c.unit(x, y)
-		green := math.Exp(c.surface[1].along(v).at(u)) // of the card
+		u, _ := c.unit(x, y)
+		green := math.Exp(row.at(u))
 		if green > hi {
 			brightest = [2]float64{x, y}
 		}

@@ -20,7 +20,13 @@ func (c *GreyCard) Shade(x, y, radius float64) {
 	w := c.Reduced.Width
 	step := float64(c.Reduced.Step)
 	shade, open := make([]float32, len(c.even.Pix)), make([]bool, len(c.even.Pix))
-	for i := range shade {
+	var fitted []int // pixels, those that are used
+	for y := fitStep / 2; y < c.Reduced.Height; y += fitStep {
+		for x := fitStep / 2; x < w; x += fitStep {
+			fitted = append(fitted, y*w+x)
+		}
+	}
+	for _, i := range fitted {
 		dx, dy := ((float64(i%w)+0.5)*step-x)/radius, ((float64(i/w)+0.5)*step-y)/radius
 		square := dx*dx + dy*dy // of the distance in radii
 		hidden := 1 / ((square + 1) * math.Sqrt(square+1))
@@ -37,8 +43,8 @@ func (c *GreyCard) Shade(x, y, radius float64) {
 	without := c.grid(bare)
 	for range 6 {
 		for k := range bare {
-			for i, v := range shade {
-				bare[k][i] = c.logs[k][i] - float32(sky[k])*v
+			for _, i := range fitted {
+				bare[k][i] = c.logs[k][i] - float32(sky[k])*shade[i]
 			}
 		}
 		copy(use, open)

@@ -318,8 +318,9 @@ func OtherTones(c Lab) [2]Lab {
 
 // Straightened is reflectance, as Reflect makes it, after a tone is undone that
 // the card's light was not fitted under. The bend is taken as one of linear sRGB,
-// whatever the file's own primaries are: close enough for a curve only guessed.
-func (c *GreyCard) Straightened(lin *Linear, t Tone) *Linear {
+// whatever the file's own primaries are: close enough for a curve only guessed. Use
+// tells the pixels that are wanted; all others become 0.
+func (c *GreyCard) Straightened(lin *Linear, t Tone, use func(i int) bool) *Linear {
 	const cell = 16 // px of lin with one light
 	const fine = 1 << 12
 	var table [fine + 2]float32
@@ -335,9 +336,14 @@ func (c *GreyCard) Straightened(lin *Linear, t Tone) *Linear {
 	out.Pix = make([]float32, len(lin.Pix))
 	for y := range lin.Height {
 		var light, gain [3]float32
+		lit := -1 // the cell that they are of
 		for x := range lin.Width {
-			if x%cell == 0 {
-				for k, e := range c.Light(float64(lin.Rect.Min.X+(x+cell/2)*lin.Step), float64(lin.Rect.Min.Y+y*lin.Step)) {
+			if !use(y*lin.Width + x) {
+				continue
+			}
+			if x/cell != lit {
+				lit = x / cell
+				for k, e := range c.Light(float64(lin.Rect.Min.X+(lit*cell+cell/2)*lin.Step), float64(lin.Rect.Min.Y+y*lin.Step)) {
 					light[k], gain[k] = float32(e), float32(c.Reflectance)/straight(float32(c.Reflectance*e))
 				}
 			}

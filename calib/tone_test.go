@@ -129,7 +129,7 @@ func TestStraightened(t *testing.T) {
 	r := image.Rect(300, 200, 600, 400)
 	lin := p.Linear(r, 1)
 	card.Reflect(lin)
-	after := card.Straightened(lin, tone)
+	after := card.Straightened(lin, tone, func(int) bool { return true })
 	p.Straighten(tone)
 	if card, err = FindCard(p, CardReflectance); err != nil {
 		t.Fatal(err)

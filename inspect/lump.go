@@ -121,14 +121,17 @@ func (r *relit) candidates(kinds ...sought) [][]found {
 			}
 			clear(best)
 			for _, wide := range widths {
+				if over := (swelling{x: float64(x), y: float64(y), wide: wide}); len(r.siteOf(over, few).cells) < leastCells {
+					continue
+				}
 				for k, kind := range kinds {
 					if !slices.Contains(kind.widths, wide) {
 						continue
 					}
 					for _, ratio := range kind.heights {
 						b := swelling{float64(x), float64(y), wide, ratio * wide, kind.form}
-						left, all, n := r.misfit(b, b, few)
-						if share := 1 - left/max(all, 1e-9); n >= 60 && share > best[k].share {
+						left, all, _ := r.misfit(b, b, few)
+						if share := 1 - left/max(all, 1e-9); share > best[k].share {
 							best[k] = found{b, share}
 						}
 					}
@@ -146,6 +149,9 @@ func (r *relit) candidates(kinds ...sought) [][]found {
 	}
 	return all
 }
+
+// leastCells of a site are on the head for a swelling to be sought there.
+const leastCells = 60
 
 // apart are the best of candidates that do not lie within one another.
 func (r *relit) apart(all []found) (kept []found) {

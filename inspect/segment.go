@@ -38,6 +38,7 @@ func tonesOf(p patch, sigma float64) (*tones, error) {
 	t := &tones{w: p.Width, h: p.Height}
 	lin := cv.NewPlane(p.Width, p.Height)
 	for k := range t.plane {
+		t.level[k] = cv.NewPlane(t.w, t.h)
 		if err := t.smooth(p, k, sigma, lin); err != nil {
 			return nil, err
 		}
@@ -45,12 +46,13 @@ func tonesOf(p patch, sigma float64) (*tones, error) {
 	return t, nil
 }
 
-// smooth fills in one channel; lin is for what is needed on the way.
+// smooth fills in one channel, of which the plane for the level is there; lin is for
+// what is needed on the way.
 func (t *tones) smooth(p patch, k int, sigma float64, lin cv.Plane) (err error) {
 	for i := range lin.Pix {
 		lin.Pix[i] = p.Pix[3*i+k] / float32(p.cardR)
 	}
-	if t.level[k], err = cv.Gaussian(lin, sigma); err != nil {
+	if err = t.level[k].GaussianOf(lin, sigma); err != nil {
 		return err
 	}
 	for i, v := range t.level[k].Pix {
@@ -64,8 +66,9 @@ func (t *tones) smooth(p patch, k int, sigma float64, lin cv.Plane) (err error) 
 // channel, per pixel, as a log ratio.
 func tonesAndEdges(p patch, sigma float64) (*tones, cv.Plane, error) {
 	t := &tones{w: p.Width, h: p.Height}
-	lin, e := cv.NewPlane(t.w, t.h), cv.NewPlane(t.w, t.h)
+	lin, level, e := cv.NewPlane(t.w, t.h), cv.NewPlane(t.w, t.h), cv.NewPlane(t.w, t.h)
 	for k := range t.plane {
+		t.level[k] = level
 		if err := t.smooth(p, k, sigma, lin); err != nil {
 			return nil, e, err
 		}

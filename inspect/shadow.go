@@ -56,45 +56,39 @@ func (s *shadowHue) tint(t *tones, i int) (u, v float32) {
 // by half its length for the deeper shadows that were not reached.
 func learnShadow(t *tones, card []bool) *shadowHue {
 	s := &shadowHue{}
-	var red, blue [shadowBins][]float32
+	shaded := float32(math.Log(0.95 + toe))
+	bin := make([]uint8, len(card))
 	var count [shadowBins]int
+	var tells []int32 // those of them that are in shade or tinted
 	for i, ok := range card {
 		if ok {
-			count[shadowBin(t.plane[1].Pix[i])]++
+			tone := t.plane[1].Pix[i]
+			bin[i] = uint8(shadowBin(tone))
+			count[bin[i]]++
+			if u, v := t.hue(i); tone < shaded || u*u+v*v > 0.05*0.05 {
+				tells = append(tells, int32(i))
+			}
 		}
 	}
+	var red, blue [shadowBins][]float32
 	for k, n := range count {
 		red[k], blue[k] = make([]float32, 0, n), make([]float32, 0, n)
 	}
 	for i, ok := range card {
 		if ok {
 			u, v := t.hue(i)
-			k := shadowBin(t.plane[1].Pix[i])
+			k := bin[i]
 			red[k], blue[k] = append(red[k], u), append(blue[k], v)
 		}
 	}
 	s.midRed, s.midBlue = drift(red), drift(blue)
 
 	var uu, uv, vv float64
-	var us, vs []float32
-	shaded := float32(math.Log(0.95 + toe))
-	tells := func(i int) bool {
-		u, v := t.hue(i)
-		return t.plane[1].Pix[i] < shaded || u*u+v*v > 0.05*0.05
-	}
-	n := 0
-	for i, ok := range card {
-		if ok && tells(i) {
-			n++
-		}
-	}
-	us, vs = make([]float32, 0, n), make([]float32, 0, n)
-	for i, ok := range card {
-		if ok && tells(i) {
-			u, v := s.tint(t, i)
-			uu, uv, vv = uu+float64(u*u), uv+float64(u*v), vv+float64(v*v)
-			us, vs = append(us, u), append(vs, v)
-		}
+	us, vs := make([]float32, len(tells)), make([]float32, len(tells))
+	for k, i := range tells {
+		u, v := s.tint(t, int(i))
+		uu, uv, vv = uu+float64(u*u), uv+float64(u*v), vv+float64(v*v)
+		us[k], vs[k] = u, v
 	}
 	if len(us) < 100 || uv >= 0 {
 		return s // lamps differ from warm to cool: another axis is a coat's, not a shadow's

@@ -22,7 +22,7 @@ func (l *look) travel(leaveOut []bool, declared string) *Travel {
 	}
 	straight := *l
 	if l.tone != nil {
-		straight.Linear = l.card.Straightened(l.Linear, *l.tone)
+		straight.Linear = l.card.Straightened(l.Linear, *l.tone, func(i int) bool { return l.shape.head.Pix[i] != 0 })
 	}
 	t := measureTravel(&straight, leaveOut, declared)
 	l.places = straight.places

@@ -14,18 +14,23 @@ import (
 // reflected. A wide one works on a reduced copy, which changes the result by
 // less than 1 % of a step edge.
 func Gaussian(p Plane, sigma float64) (Plane, error) {
+	out := NewPlane(p.Width, p.Height)
+	return out, out.GaussianOf(p, sigma)
+}
+
+// GaussianOf fills a plane of the same size as Gaussian does.
+func (out Plane) GaussianOf(p Plane, sigma float64) error {
 	if blockFor(sigma, p.Width, p.Height) == 1 {
-		return p.gaussian(sigma)
+		return out.gaussianOf(p, sigma)
 	}
 	s, err := p.blocks(sigma)
 	if err != nil {
-		return Plane{}, err
+		return err
 	}
-	out := NewPlane(p.Width, p.Height)
 	for y := range out.Height {
 		s.row(y, out.Pix[y*out.Width:][:out.Width])
 	}
-	return out, nil
+	return nil
 }
 
 // blocks is a plane reduced to blocks of pixels and smoothed.
@@ -54,14 +59,14 @@ type column struct {
 }
 
 // soft smooths sums over blocks of a plane that is width × height px.
-func (p Plane) soft(width, height, block int, sigma float64) (s soft, err error) {
-	s = soft{block: block, between: make([]float32, p.Width), columns: make([]column, width)}
+func (p Plane) soft(width, height, block int, sigma float64) (soft, error) {
+	s := soft{block: block, between: make([]float32, p.Width), columns: make([]column, width)}
 	p.average(block, width, height)
 	for x := range s.columns {
 		s.columns[x] = between(x, block, p.Width)
 	}
-	s.plane, err = p.gaussian(sigma / float64(block))
-	return s, err
+	s.plane = NewPlane(p.Width, p.Height)
+	return s, s.plane.gaussianOf(p, sigma/float64(block))
 }
 
 // Means are the local means of three planes over the pixels that count, made row by
@@ -184,20 +189,19 @@ func (s *soft) row(y int, to []float32) {
 	}
 }
 
-func (p Plane) gaussian(sigma float64) (Plane, error) {
+func (out Plane) gaussianOf(p Plane, sigma float64) error {
 	src, err := p.mat()
 	if err != nil {
-		return Plane{}, err
+		return err
 	}
 	defer src.Close()
-	out := NewPlane(p.Width, p.Height)
 	dst, err := out.mat()
 	if err != nil {
-		return Plane{}, err
+		return err
 	}
 	defer dst.Close()
 	if err := gocv.GaussianBlur(src, &dst, image.Point{}, sigma, sigma, gocv.BorderReflect); err != nil {
-		return Plane{}, fmt.Errorf("smooth: %w", err)
+		return fmt.Errorf("smooth: %w", err)
 	}
-	return out, out.filledBy(dst)
+	return out.filledBy(dst)
 }
