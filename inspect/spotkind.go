@@ -46,12 +46,13 @@ func (l *look) kind(b bareness, sp spot) int {
 		if b.toldByHue(sp) {
 			return b.faint.kind(l, b, sp)
 		}
-		if l.isLine(sp) {
+		// where the coat has no colour to lose, a groove's shadow is as dark and grey
+		if length, width := sp.size(l.shape.w); length > 3*width {
 			return darkSpot
 		}
 	}
 	var mean [3]float64
-	side, pale, vivid, collar, own := 0, 0, 0, 0, 0.0
+	side, pale, vivid, collar, own, coat := 0, 0, 0, 0, 0.0, 0.0
 	var shares, amounts []float64
 	for _, i := range sp.pixels {
 		if b.level[i].tells() {
@@ -68,6 +69,7 @@ func (l *look) kind(b bareness, sp spot) int {
 		shares = append(shares, float64(b.neutral.Pix[i]))
 		amounts = append(amounts, float64(b.neutral.Pix[i]*b.level[i].pixel))
 		own += float64(b.level[i].own) / float64(len(sp.pixels))
+		coat += float64(b.level[i].coat) / float64(len(sp.pixels))
 		for k, v := range l.tones.rgb(i) {
 			mean[k] += v / float64(len(sp.pixels))
 		}
@@ -81,7 +83,7 @@ func (l *look) kind(b bareness, sp spot) int {
 		whole = coreRim
 	}
 	switch {
-	case most(pale) && !most(vivid) && (core < whole || l.isLine(sp)):
+	case most(pale) && !most(vivid) && core < whole:
 		return darkSpot
 	case core < whole:
 		return coatSpot
@@ -97,11 +99,15 @@ func (l *look) kind(b bareness, sp spot) int {
 		}
 		return darkSpot
 	}
+	lighter := mean3(mean) > coat
 	switch {
 	case l.along(sp):
 		return glossSpot
 	case sp.isStrip():
-	case b.isGloss(sp, most(collar) && l.runsWithAxis(sp)), !most(pale) && !most(collar) && l.fades(sp, mean):
+	case !lighter && (!most(collar) || most(pale)) && l.isLine(sp):
+		return darkSpot
+	case lighter && (!most(collar) && l.isLine(sp) || most(collar) && l.runsWithAxis(sp) || b.isGloss(sp)),
+		!most(pale) && !most(collar) && l.fades(sp, mean):
 		return glossSpot
 	}
 	return bareSpot
@@ -140,8 +146,10 @@ func (l *look) along(sp spot) bool {
 	return 4*outer >= border // it is as long as it is deep
 }
 
-// isLine tells whether a spot is a narrow line. Where the coat has no colour to lose,
-// the shade in a groove and around an eye's socket is as dark and grey as metal.
+// isLine tells whether a spot is a line, narrower than what is looked for. Grooves and
+// the wall of an eye's socket are: there the coat is seen steeply, at an angle that is
+// not known, and may be as grey as metal, darker in the shade and lighter by its gloss.
+// On a collar lines are lips as well; only pale ones have so deep a shade in grooves.
 func (l *look) isLine(sp spot) bool {
 	m := image.NewGray(l.shape.head.Rect)
 	for _, i := range sp.pixels {
@@ -155,21 +163,17 @@ func (l *look) isLine(sp spot) bool {
 	for _, i := range sp.pixels {
 		width = max(width, 2*float64(depth.Pix[i])-1)
 	}
-	return float64(len(sp.pixels)) > 3*width*width
+	return width < l.leastSpot() && float64(len(sp.pixels)) > 3*width*width
 }
 
-// isGloss tells whether a spot on a coat darker than it is lighter than any dull
-// metal, holds a lamp's mirror image, around which the gloss fades away, or lies like
-// one.
-func (b bareness) isGloss(sp spot, lies bool) bool {
-	var levels []float64
-	coat := 0.0
-	for _, i := range sp.pixels {
-		levels = append(levels, float64(b.level[i].pixel))
-		coat += float64(b.level[i].coat)
+// isGloss tells whether a spot lighter than the coat is lighter than any dull metal,
+// or holds a lamp's mirror image, around which the gloss fades away.
+func (b bareness) isGloss(sp spot) bool {
+	levels := make([]float64, len(sp.pixels))
+	for k, i := range sp.pixels {
+		levels[k] = float64(b.level[i].pixel)
 	}
-	return stat.Mean(levels, nil) > coat/float64(len(levels)) &&
-		(lies || slices.Max(levels) > brightLight || nth(levels, len(levels)/2) > brightestMetal)
+	return slices.Max(levels) > brightLight || nth(levels, len(levels)/2) > brightestMetal
 }
 
 // runsWithAxis tells whether a spot is twice as long as it is wide and lies along the

@@ -63,8 +63,7 @@ func TestSpotKind(t *testing.T) {
 }
 
 // On a coat lighter than metal a spot is told by its level, unless it has the coat's
-// colour, which a shadow leaves. Where there is little colour a line is as well a
-// groove's shade.
+// colour, which a shadow leaves. A line is as well a groove's shade.
 func TestShadeOnPale(t *testing.T) {
 	const faint = vividClass - 1
 	for _, c := range []struct {
@@ -79,7 +78,8 @@ func TestShadeOnPale(t *testing.T) {
 		{"a shadow on a faint coat", disc, 0.3, faint, darkSpot},
 		{"a shadow on a vivid coat", disc, 0.3, vividClass, coatSpot},
 		{"a socket's shade", arc, 0.97, faint, darkSpot},
-		{"an arc in a vivid coat", arc, 0.97, vividClass, bareSpot},
+		{"a socket's shade in a vivid coat", arc, 0.97, vividClass, darkSpot},
+		{"a band", func(x, y int) bool { return x > 15 && x < 65 && y > 34 && y < 46 }, 0.97, faint, bareSpot},
 	} {
 		l, b, sp := spotIn(c.shape, levels{pixel: 0.5, coat: 2.5, own: 0.1}, c.neutral)
 		for i := range b.class {
@@ -112,7 +112,7 @@ func TestKindOfStrip(t *testing.T) {
 }
 
 // On a dark coat a place that holds a lamp's mirror image is gloss as well as metal,
-// and so is one that lies along a collar's axis.
+// and so are one that lies along a collar's axis and a line on the body.
 func TestGlossOnDark(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -127,7 +127,7 @@ func TestGlossOnDark(t *testing.T) {
 		{"along a collar", lying, true, axis{dx: 1}, 0.5, glossSpot},
 		{"across a collar", lying, true, axis{dy: 1}, 0.5, bareSpot},
 		{"as long as wide", disc, true, axis{dx: 1}, 0.5, bareSpot},
-		{"along the body", lying, false, axis{dx: 1}, 0.5, bareSpot},
+		{"a socket's wall", arc, false, axis{}, 0.5, glossSpot},
 	} {
 		l, b, sp := spotIn(c.shape, levels{pixel: 0.5, coat: 0.3, own: 0.1}, 1)
 		b.level[sp.pixels[0]].pixel, l.axis = c.most, c.axis

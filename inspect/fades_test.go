@@ -9,7 +9,7 @@ import (
 
 // A strip across a head 40 px wide, card to its left and right: what a spot in it
 // is, goes by what lies about it.
-func TestBeside(t *testing.T) {
+func TestFades(t *testing.T) {
 	teal, grey, olive := [3]float32{0.08, 0.2, 0.2}, [3]float32{0.15, 0.15, 0.15}, [3]float32{0.2, 0.2, 0.08}
 	light, card := [3]float32{0.6, 0.6, 0.6}, [3]float32{0.9, 0.9, 0.9}
 	for _, c := range []struct {
