@@ -18,6 +18,7 @@ type dots struct {
 	light  cv.Plane    // logarithm of the light over what is expected there, glints cut off
 	scales [3]dotScale // fine first
 	up     cv.Plane    // the body's surface over the plane of its axis, px
+	off    []float64   // for noise
 	covers []bool      // what is no coat, but for bare spots as small as a hole, which a hole may be
 }
 
@@ -128,7 +129,7 @@ func (d *dots) noise(x, y int, c *dotScale) float64 {
 	s := d.look.shape
 	reach := int(1 / d.mm)
 	stride := max(1, reach/16)
-	off := make([]float64, 0, (2*reach/stride+1)*(2*reach/stride+1))
+	off := d.off[:0]
 	for dy := -reach; dy <= reach; dy += stride {
 		for dx := -reach; dx <= reach; dx += stride {
 			if dx*dx+dy*dy > reach*reach || x+dx < 0 || y+dy < 0 || x+dx >= s.w || y+dy >= s.h {
@@ -139,6 +140,7 @@ func (d *dots) noise(x, y int, c *dotScale) float64 {
 			}
 		}
 	}
+	d.off = off
 	const fifth = 0.8416 // of a normal distribution lies beyond so many standard deviations
 	return max(1e-4, (quantile(off, 0.8)-quantile(off, 0.5))/fifth)
 }

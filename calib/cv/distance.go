@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"slices"
+	"sync"
 )
 
 // The steps of a chamfer distance, px, as shares of 2^16: to a neighbour beside, to
@@ -75,13 +77,19 @@ func boxOf(mask *image.Gray, zero bool) image.Rectangle {
 	return box
 }
 
+// distances are what chamfer needs on the way, kept for the next.
+var distances = sync.Pool{New: func() any { return new([]int32) }}
+
 // chamfer fills in the distances within a box of a mask w px wide, there and
 // back again.
 func chamfer(mask []uint8, w int, box image.Rectangle, out []float32) {
 	const rim = 2
 	bw, bh := box.Dx(), box.Dy()
 	stride := bw + 2*rim
-	d := make([]int32, stride*(bh+2*rim))
+	kept := distances.Get().(*[]int32)
+	defer distances.Put(kept)
+	d := slices.Grow((*kept)[:0], stride*(bh+2*rim))[:stride*(bh+2*rim)]
+	*kept = d
 	for i := range d {
 		d[i] = farAway
 	}

@@ -86,6 +86,7 @@ func cpuPerOp(b *testing.B, decode time.Duration, work func() error) time.Durati
 // all of grade with its mask and pictures written, and through a script of
 // general-purpose libraries that does about the same.
 func BenchmarkPhoto12MP(b *testing.B) {
+	keepRoom() // as grade does
 	dir, file := photo12MP(b)
 	name := filepath.Join(dir, "T01_1.jpg")
 	out := b.TempDir()
