@@ -150,24 +150,39 @@ func (l *look) confirms(colour *look) bool {
 	return true
 }
 
+// mostPatch is the size of a patch, px, that a head of usual size and its surroundings
+// don't reach: six radii of 240 px both ways.
+const mostPatch = 2_000_000
+
 // lookAround looks at a place in a window that holds all of the head.
 func (found *look) lookAround(p *calib.Photo, at place, e *enclosed) (*look, error) {
 	frame := image.Rect(0, 0, p.Width, p.Height)
-	step, window := patchFor(at, frame)
+	fine, window := patchFor(at, frame)
 	for round := 0; ; round++ {
-		l, piece, err := found.lookIn(p, at, window, step, e)
-		if err != nil {
-			return nil, err
+		step := fine
+		first := round == 0 && window.Dx()*window.Dy() > mostPatch*step*step
+		if first { // too wide for a head so small: see coarsely whether it is a part
+			step *= 2
 		}
-		if l.shape, err = splitHead(l.tones, l.edge, piece); err == nil && e != nil {
+		l, piece, err := found.lookIn(p, at, window, step, e)
+		if err == nil {
+			l.shape, err = splitHead(l.tones, l.edge, piece)
+		}
+		if err == nil && e != nil {
 			err = e.trim(l)
+		}
+		if err != nil && first {
+			continue
 		}
 		if err != nil {
 			return nil, err
 		}
 		if r := l.shape.radius * float64(step) / at.Radius; round < 4 && (r > 1.3 || r < 0.7) {
 			at = l.whole(at) // what was found first was a part, or more than the head
-			step, window = patchFor(at, frame)
+			fine, window = patchFor(at, frame)
+			continue
+		}
+		if first {
 			continue
 		}
 		wider := window.Inset(-int(at.Radius)).Intersect(frame)
