@@ -140,21 +140,26 @@ func (c closedLine) within(mask *image.Gray, edge cv.Plane, x, y, margin float64
 	return float64(nth(along, len(along)/2) / nth(append([]float32(nil), edge.Pix...), len(edge.Pix)/2)), nil
 }
 
+// sharp tells whether edges are sharp enough for a line along them to be believed: in
+// a blurred photo a shadow's border is as sharp as an outline. It needs the patch's
+// pixels.
+func (l *look) sharp() bool {
+	const most = 2 // patch px: less than what coherentEdges takes together
+	blur, edged := l.blur()
+	return edged && blur <= most*float64(l.Step)
+}
+
 // byLine looks anew at a head that is not firmly found: what a closed line of edges
 // around its middle holds is head, however like the card it is. It leaves the first
 // look where that found all that the line holds, or where its own outline is as sure:
-// then the line goes round more than the head. In a blurred photo there is no second
-// look: a shadow's border is as sharp there as an outline.
+// then the line goes round more than the head.
 func (found *look) byLine(p *calib.Photo, first *look) (*look, error) {
-	const (
-		sharp = 2    // patch px: less than what coherentEdges takes together
-		part  = 0.08 // of the line's inside that a head found whole may leave out: twice what the eye's foot does
-	)
+	const part = 0.08 // of the line's inside that a head found whole may leave out: twice what the eye's foot does
 	t, err := first.read(p)
 	if err != nil {
 		return nil, err
 	}
-	if blur, edged := first.blur(); !edged || blur > sharp*float64(first.Step) {
+	if !first.sharp() {
 		return first, nil
 	}
 	edge, err := t.coherentEdges()
@@ -174,12 +179,7 @@ func (found *look) byLine(p *calib.Photo, first *look) (*look, error) {
 	}
 	at := first.whole(place{Centre: first.Rect.Min.Add(s.centre.Mul(first.Step))})
 	at.core = 0.5 * at.Radius
-	for k := range line {
-		line[k] *= float64(first.Step)
-	}
-	at.line = line
-	l, err := found.lookAround(p, at, nil)
-	if err == nil {
+	if l := found.held(p, at, line, first.Step); l != nil {
 		if firm > sureLine {
 			l.firm = max(l.firm, leastFirm)
 		}
@@ -191,4 +191,50 @@ func (found *look) byLine(p *calib.Photo, first *look) (*look, error) {
 		first.firm = 0
 	}
 	return first, nil
+}
+
+// byGlint looks for a head of which a glint is all that is unlike the card and its
+// shadows: for the line of edges around that. Nil when there is none, or what it holds
+// does not stand out.
+func (found *look) byGlint(p *calib.Photo, at place) *look {
+	const most = 8 // radii of a glint: on drawn heads, of gloss, under lamps and boxes, the head has 3 to 6
+	at.Radius, at.core = most*at.glint/2, at.glint
+	at.Bounds = image.Rectangle{at.Centre, at.Centre}.Inset(-int(at.Radius))
+	l := &look{card: found.card}
+	l.cardR = found.card.Reflectance
+	step, window := patchFor(at, image.Rect(0, 0, p.Width, p.Height))
+	l.Linear = &calib.Linear{Rect: window, Step: step}
+	t, err := l.read(p)
+	if err != nil {
+		return nil
+	}
+	edge, err := t.coherentEdges()
+	if err != nil {
+		return nil
+	}
+	x, y := l.toPatch(at.Centre)
+	line, firm := closedLineAround(edge, x, y, 1.2*at.glint/float64(step), most*at.glint/float64(step))
+	if firm < sureLine {
+		return nil
+	}
+	if l = found.held(p, at, line, step); l == nil || !l.stands() {
+		return nil
+	}
+	if _, err = l.read(p); err != nil || !l.sharp() {
+		return nil
+	}
+	return l
+}
+
+// held looks at what a line in patches of that step holds; nil when that is no piece.
+func (found *look) held(p *calib.Photo, at place, line closedLine, step int) *look {
+	for k := range line {
+		line[k] *= float64(step)
+	}
+	at.line = line
+	l, err := found.lookAround(p, at, nil)
+	if err != nil {
+		return nil
+	}
+	return l
 }

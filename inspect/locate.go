@@ -20,6 +20,7 @@ type place struct {
 	Centre image.Point // of the largest circle inside the head, photo px
 	Radius float64     // of that circle, photo px
 	core   float64     // radius of what is surely head around the centre, photo px
+	glint  float64     // radius of a circle round what was found first, photo px
 	line   closedLine  // what is surely head, but for its border; photo px
 	Bounds image.Rectangle
 }
@@ -153,6 +154,7 @@ func thickest(mask *image.Gray, step int) (place, error) {
 		Centre: peak[best].Mul(step).Add(image.Pt(step/2, step/2)),
 		Radius: radius[best] * float64(step),
 		core:   0.5 * radius[best] * float64(step),
+		glint:  math.Hypot(float64(b.Dx()), float64(b.Dy())) / 2 * float64(step),
 		Bounds: image.Rectangle{b.Min.Mul(step), b.Max.Mul(step)},
 	}, nil
 }

@@ -63,14 +63,23 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 		return found, err
 	}
 	at, err := locate(card, found.hull)
+	located := err == nil
 	var l *look
-	if err == nil {
+	if located {
 		l, err = found.lookAround(p, at, nil)
 	}
 	if errors.Is(err, errNoPiece) || err == nil && !l.stands() {
-		if other := found.byDetail(p); other != nil && !other.confirms(l) {
-			l, err = other, nil
-			l.rough = true
+		other := found.byDetail(p)
+		switch {
+		case other != nil && (!located || other.holds(at.Centre)):
+			if !other.confirms(l) {
+				l, err = other, nil
+				l.rough = true
+			}
+		case located && (err != nil || 2*l.shape.radius*float64(l.Step) < at.Radius):
+			if other = found.byGlint(p, at); other != nil {
+				l, err = other, nil
+			}
 		}
 	}
 	if err == nil && (l.rough || l.firm < steady) {
@@ -121,6 +130,13 @@ func (found *look) byDetail(p *calib.Photo) *look {
 	return l
 }
 
+// holds tells whether a place in the photo lies on the head.
+func (l *look) holds(at image.Point) bool {
+	x, y := l.toPatch(at)
+	q := image.Pt(int(math.Round(x)), int(math.Round(y)))
+	return q.In(l.shape.head.Rect) && l.shape.head.Pix[q.Y*l.shape.w+q.X] != 0
+}
+
 // confirms tells whether a head found by detail is the one that was found by colour,
 // nil when none was: where two ways that share nothing agree, neither is chance. The
 // colour's outline, which is the finer, takes over how firm the other's is.
@@ -130,12 +146,10 @@ func (l *look) confirms(colour *look) bool {
 		return false
 	}
 	both, all := 0, 0
-	s, o := l.shape, colour.shape
+	s := l.shape
 	for i, v := range s.head.Pix {
 		at := l.toPhoto(float64(i%s.w), float64(i/s.w))
-		x, y := colour.toPatch(image.Pt(int(at.X), int(at.Y)))
-		q := image.Pt(int(math.Round(x)), int(math.Round(y)))
-		other := q.In(o.head.Rect) && o.head.Pix[q.Y*o.w+q.X] != 0
+		other := colour.holds(image.Pt(int(at.X), int(at.Y)))
 		if v != 0 || other {
 			all++
 			if v != 0 && other {
