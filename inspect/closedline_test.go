@@ -6,7 +6,9 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"jigloupe/calib"
 	"jigloupe/calib/cv"
+	"jigloupe/inspect/scene"
 )
 
 // drawnTones is a grey ball of radius 80 px that glitters, at 150, 130 on a card with
@@ -103,5 +105,25 @@ func TestLineBeyondHead(t *testing.T) {
 	}
 	if own, err := round.within(whole, edge, 150, 130, 6); err != nil || own < firm {
 		t.Errorf("edge where the head ends: %.1f, line %.1f, %v", own, firm, err)
+	}
+}
+
+// Of a black head in soft light nothing but its glint is unlike the card in shadow.
+func TestBlackHeadIsFoundByItsGlint(t *testing.T) {
+	spec := onCard(scene.Football, scene.Coat{Pigment: scene.RGB{0.012, 0.01, 0.014}, HalfUM: 12})
+	spec.Width, spec.Height, spec.MMPerPx, spec.Light = 640, 500, 0.035, scene.Softbox(200, 5600)
+	p, truth := shoot(t, spec)
+	l, err := lookAt(p, calib.CardReflectance)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := image.NewGray(truth.Mask.Rect)
+	for i, class := range truth.Mask.Pix {
+		if class == 1 || class == 2 {
+			want.Pix[i] = 255
+		}
+	}
+	if overlap := overlapOf(want, l.mask(p.Width, p.Height)); overlap < 0.9 {
+		t.Errorf("overlap %.3f", overlap)
 	}
 }

@@ -63,7 +63,7 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 		return found, err
 	}
 	at, err := locate(card, found.hull)
-	located := err == nil
+	located, lined := err == nil, false
 	var l *look
 	if located {
 		l, err = found.lookAround(p, at, nil)
@@ -76,13 +76,13 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 				l, err = other, nil
 				l.rough = true
 			}
-		case located && (err != nil || 2*l.shape.radius*float64(l.Step) < at.Radius):
+		case located && (err != nil || 2*l.shape.radius*float64(l.Step) < max(at.Radius, leastAcrossPx)):
 			if other = found.byGlint(p, at); other != nil {
-				l, err = other, nil
+				l, err, lined = other, nil, true
 			}
 		}
 	}
-	if err == nil && (l.rough || l.firm < steady) {
+	if err == nil && (l.rough || l.firm < steady) && !lined {
 		l, err = found.byLine(p, l)
 	}
 	if err != nil {
