@@ -239,8 +239,9 @@ func (b bareness) inStrip(i int) bool { return b.strips != nil && b.strips.Pix[i
 func (b bareness) blind(i int) bool { return b.limit.Pix[i] > 0.95 && !b.level[i].tells() }
 
 // bareSpots joins the pixels where the coat is missing to spots: bare metal,
-// base coat, glare and an eye in front of the head alike.
-func bareSpots(l *look, b bareness) (spots []spot, err error) {
+// base coat, glare and an eye in front of the head alike; soft ones, too, or only
+// those that stand out.
+func bareSpots(l *look, b bareness, soft bool) (spots []spot, err error) {
 	s := l.shape
 	m := image.NewGray(s.head.Rect)
 	if b.dark != nil {
@@ -273,7 +274,7 @@ func bareSpots(l *look, b bareness) (spots []spot, err error) {
 				sp.strip += 1 / n
 			}
 		}
-		if sp.isStrip() || b.faint != nil || b.standsOut(l, sp) {
+		if sp.soft = !sp.isStrip() && b.faint == nil && !b.standsOut(l, sp); !sp.soft || soft {
 			spots = append(spots, sp)
 		}
 	}

@@ -54,14 +54,23 @@ func TestDoubtfulSpots(t *testing.T) {
 	for _, c := range []struct {
 		name          string
 		level, surely float64
+		share, around float32 // without the coat's colour, in it and about it
 		want          int
 	}{
-		{"lighter, and a third of it is sure", 0.5, 0.36, 1},
-		{"lighter, all within scatter", 0.5, 0, 0},
-		{"as dark as the coat", 0.15, 0.36, 0},
-		{"the lamp itself", 3, 0.36, 0},
+		{"lighter, and a third of it is sure", 0.5, 0.36, 0.9, 0, 1},
+		{"lighter, all within scatter", 0.5, 0, 0.9, 0, 0},
+		{"as dark as the coat", 0.15, 0.36, 0.9, 0, 0},
+		{"the lamp itself", 3, 0.36, 0.9, 0, 0},
+		{"a haze about it, and no colour in it", 0.5, 0.36, 0.95, 0.65, 1},
+		{"a haze about it, and some colour in it", 0.5, 0.36, 0.82, 0.65, 0},
 	} {
 		l, b := spotOn([3]float32{0.2, 0.12, 0.1}, float32(c.level), 0.14, c.surely)
+		for i, v := range b.neutral.Pix {
+			b.neutral.Pix[i] = c.around
+			if v > 0 {
+				b.neutral.Pix[i] = c.share
+			}
+		}
 		spots, err := l.doubtfulSpots(b, make([]bool, len(b.level)))
 		if err != nil || len(spots) != c.want {
 			t.Errorf("%s: %d spots, %v; want %d", c.name, len(spots), err, c.want)
@@ -78,7 +87,7 @@ func TestGlossOnTheBody(t *testing.T) {
 		want   int
 	}{{"grey all around", [3]float32{0.14, 0.14, 0.14}, glossSpot}, {"red all around", [3]float32{0.25, 0.1, 0.07}, bareSpot}} {
 		l, b := spotOn(c.around, 0.5, 0.14, 1)
-		spots, err := bareSpots(l, b)
+		spots, err := bareSpots(l, b, false)
 		if err != nil || len(spots) != 1 {
 			t.Fatalf("%s: %d spots, %v", c.name, len(spots), err)
 		}

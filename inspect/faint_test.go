@@ -59,7 +59,7 @@ func greyHead(t *testing.T, random *rand.Rand, tint [3]float64, noise, across fl
 // greySpots counts the bare spots, and is how wide the one in the middle is, px.
 func greySpots(t *testing.T, l *look, b bareness) (count int, across float64) {
 	t.Helper()
-	spots, err := bareSpots(l, b)
+	spots, err := bareSpots(l, b, false)
 	if err != nil {
 		t.Fatal(err)
 	}

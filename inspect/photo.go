@@ -103,7 +103,7 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	if bare, err = bare.faintly(l, coat, *ph.SharpnessPx/float64(l.Step)); err != nil {
 		return err
 	}
-	spots, err := bareSpots(l, bare)
+	spots, err := bareSpots(l, bare, false)
 	if err != nil {
 		return err
 	}

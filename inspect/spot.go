@@ -19,6 +19,7 @@ type spot struct {
 
 	clipped float64 // share of it at the camera's limit
 	strip   float64 // share of it that lies in bareStrips
+	soft    bool    // it does not part from the coat around it, see standsOut
 	beside  bool    // it lies beside the head, see leftOut
 }
 
