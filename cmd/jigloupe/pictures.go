@@ -1,7 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
+	"image"
+	"image/draw"
+	"image/png"
 	"os"
 	"path/filepath"
 
@@ -32,9 +36,13 @@ func encode(ph *inspect.Photo, e *inspect.Evidence) (*pictures, error) {
 	if e == nil {
 		return nil, nil
 	}
-	var mask []byte
+	var mask bytes.Buffer
 	if e.Mask != nil {
-		mask = reports.MaskPNG(e.Mask, ph.Width, ph.Height)
+		whole := image.NewGray(image.Rect(0, 0, ph.Width, ph.Height))
+		draw.Draw(whole, e.Mask.Rect, e.Mask, e.Mask.Rect.Min, draw.Src)
+		if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&mask, whole); err != nil {
+			return nil, fmt.Errorf("%s: %w", ph.File, err)
+		}
 	}
 	picture, err := codec.EncodeJPEG(e.Picture, pictureQuality)
 	if err != nil {
@@ -44,7 +52,7 @@ func encode(ph *inspect.Photo, e *inspect.Evidence) (*pictures, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", ph.File, err)
 	}
-	return &pictures{mask, picture, annotated}, nil
+	return &pictures{mask.Bytes(), picture, annotated}, nil
 }
 
 // save writes the files under the given name and says so in ph.
