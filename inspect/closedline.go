@@ -56,9 +56,9 @@ func (c closedLine) holds(dx, dy, margin float64) bool {
 }
 
 // coherentEdges is how much more the levels change across a line than along it, per
-// pixel: glitter and noise change alike in all directions (the structure tensor's
-// difference of eigenvalues: J. Bigün and G. H. Granlund, Proc. ICCV 1987, 433–438,
-// from memory).
+// pixel, in medians of the patch: glitter and noise change alike in all directions (the
+// structure tensor's difference of eigenvalues: J. Bigün and G. H. Granlund, Proc. ICCV
+// 1987, 433–438, from memory).
 func (t *tones) coherentEdges() (cv.Plane, error) {
 	const reach = 3 // px: several flakes, and still less than a collar's seam is apart from the next
 	soft := cv.NewPlane(t.w, t.h)
@@ -95,6 +95,10 @@ func (t *tones) coherentEdges() (cv.Plane, error) {
 	for i, v := range soft.Pix {
 		soft.Pix[i] = float32(math.Sqrt(float64(v / (along[i] + noise))))
 	}
+	usual := nth(append([]float32(nil), soft.Pix...), len(soft.Pix)/2)
+	for i := range soft.Pix {
+		soft.Pix[i] /= usual
+	}
 	return soft, nil
 }
 
@@ -113,7 +117,7 @@ func (c closedLine) beyond(mask *image.Gray, x, y, margin float64) float64 {
 	return float64(out) / float64(max(all, 1))
 }
 
-// within is the median edge, in medians of the patch, along the part of a mask's
+// within is the median of coherent edges along the part of a mask's
 // outline that lies inside the line by more than the margin.
 func (c closedLine) within(mask *image.Gray, edge cv.Plane, x, y, margin float64) (float64, error) {
 	const about = 2 // px that an outline may be off its edge
@@ -137,7 +141,7 @@ func (c closedLine) within(mask *image.Gray, edge cv.Plane, x, y, margin float64
 	if len(along) == 0 {
 		return 0, nil
 	}
-	return float64(nth(along, len(along)/2) / nth(append([]float32(nil), edge.Pix...), len(edge.Pix)/2)), nil
+	return float64(nth(along, len(along)/2)), nil
 }
 
 // sharp tells whether edges are sharp enough for a line along them to be believed: in

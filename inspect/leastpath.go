@@ -7,19 +7,18 @@ import (
 )
 
 // A band of a picture is rows of places, side by side, over which an edge is followed:
-// how strong edges are there, in medians of the picture.
+// how strong edges are there.
 type band [][]float32
 
-// bandOf reads a band from the edges of a picture; at is where a place of a row is.
+// bandOf reads a band from coherent edges; at is where a place of a row is.
 func bandOf(edge cv.Plane, rows, places int, at func(row, place int) (x, y float64)) band {
-	usual := nth(append([]float32(nil), edge.Pix...), len(edge.Pix)/2)
 	b := make(band, rows)
 	for k := range b {
 		b[k] = make([]float32, places)
 		for r := range b[k] {
 			fx, fy := at(k, r)
 			if x, y := int(math.Round(fx)), int(math.Round(fy)); x >= 0 && y >= 0 && x < edge.Width && y < edge.Height {
-				b[k][r] = edge.Pix[y*edge.Width+x] / usual
+				b[k][r] = edge.Pix[y*edge.Width+x]
 			}
 		}
 	}

@@ -3,7 +3,6 @@ package inspect
 import (
 	"bytes"
 	"fmt"
-	"image"
 	"image/jpeg"
 	"image/png"
 	"math"
@@ -57,13 +56,7 @@ func curvePhoto(t *testing.T, spec scene.Spec) (Photo, scene.Truth, bool) {
 		t.Logf("head %d: %v", spec.Seed-100, err)
 		return ph, truth, false
 	}
-	want := image.NewGray(truth.Mask.Rect)
-	for i, class := range truth.Mask.Pix {
-		if class == scene.ClassPainted || class == scene.ClassBare {
-			want.Pix[i] = 255
-		}
-	}
-	overlap := overlapOf(l.mask(photo.Width, photo.Height), want)
+	overlap := overlapOf(l.mask(photo.Width, photo.Height), headOf(truth))
 	if overlap < 0.85 {
 		t.Logf("head %d: its outline is lost, overlap %.2f", spec.Seed-100, overlap)
 	}

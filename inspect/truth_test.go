@@ -106,6 +106,17 @@ func measureLit(p *calib.Photo, mm float64, twinned bool) (Photo, *look, error) 
 	return ph, l, l.measure(&ph, BatchFile{}, twinned)
 }
 
+// headOf is the head as drawn, painted or bare.
+func headOf(truth scene.Truth) *image.Gray {
+	m := image.NewGray(truth.Mask.Rect)
+	for i, class := range truth.Mask.Pix {
+		if class == scene.ClassPainted || class == scene.ClassBare {
+			m.Pix[i] = 255
+		}
+	}
+	return m
+}
+
 // overlapOf is the share of what either mask marks that both mark (P. Jaccard,
 // New Phytol. 11(2), 37–50, 1912). A mask may be cut to what it marks.
 func overlapOf(a, b *image.Gray) float64 {

@@ -24,17 +24,17 @@ import (
 // and a scale bar drawn over it. Every stroke is light in a dark halo, so that
 // it shows on any coat. A photo without a cut-out comes back undrawn.
 func Draw(picture image.Image, ph inspect.Photo) image.Image {
-	out := Quick(imaging.Clone(picture))
+	out := quick(imaging.Clone(picture))
 	if ph.Picture != nil {
 		paint(out, marked(&ph))
 	}
 	return out
 }
 
-// Quick returns an opaque picture as the type that drawing and encoding have a
-// quick way for, on the same samples. With a transparent one it can't, and
+// quick returns an opaque picture as the type that drawing has a quick way
+// for, on the same samples. With a transparent one it can't, and
 // returns it as it is.
-func Quick(m *image.NRGBA) draw.Image {
+func quick(m *image.NRGBA) draw.Image {
 	if !m.Opaque() {
 		return m
 	}
@@ -52,7 +52,7 @@ func Zoom(picture image.Image, ph inspect.Photo, number int) (image.Image, error
 			if m.number == number {
 				w := m.window(&ph)
 				k := zoomPx / float64(max(w.Dx(), w.Dy()))
-				out := Quick(imaging.Resize(imaging.Crop(picture, w.Add(picture.Bounds().Min)), int(k*float64(w.Dx())), int(k*float64(w.Dy())), imaging.CatmullRom))
+				out := quick(imaging.Resize(imaging.Crop(picture, w.Add(picture.Bounds().Min)), int(k*float64(w.Dx())), int(k*float64(w.Dy())), imaging.CatmullRom))
 				paint(out, enlarged(zoomed(&ph, m, w), k))
 				return out, nil
 			}
