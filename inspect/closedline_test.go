@@ -79,6 +79,9 @@ func TestLineBeyondHead(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if m := nth(append([]float32(nil), edge.Pix...), len(edge.Pix)/2); m != 1 {
+		t.Errorf("the median edge is %g", m)
+	}
 	disc := func(keep func(x, y float64) bool) *image.Gray {
 		m := image.NewGray(image.Rect(0, 0, tn.w, tn.h))
 		for i := range m.Pix {
