@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -18,7 +19,7 @@ type BatchFolder struct {
 	Setup   *Setup      // nil without a set-up photo
 
 	listed []BatchRow // of batch.csv, nil without one
-	wrong  []string   // notes on lines of the sheets that say nothing that can be used
+	wrong  []string   // notes on files that are not read and on lines of the sheets that say nothing that can be used
 }
 
 // BatchRow is one piece: its row of batch.csv by column, empty without one.
@@ -44,6 +45,9 @@ type BatchFile struct {
 // photoEndings are the file names taken for photos.
 var photoEndings = []string{".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".avif"}
 
+// ErrNoPhotos means that nothing in a folder is called as photos are.
+var ErrNoPhotos = errors.New("holds no photos")
+
 // ReadBatch reads the folder's photo names and, where there, batch.csv and
 // photos.csv. It opens no photo.
 func ReadBatch(dir string) (*BatchFolder, error) {
@@ -51,7 +55,7 @@ func ReadBatch(dir string) (*BatchFolder, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &BatchFolder{Dir: dir}
+	b := &BatchFolder{Dir: dir, wrong: strays(entries)}
 	if b.Setup, err = readSetup(dir); err != nil {
 		return nil, err
 	}
@@ -65,7 +69,7 @@ func ReadBatch(dir string) (*BatchFolder, error) {
 		b.Photos = append(b.Photos, splitName(e.Name()))
 	}
 	if len(b.Photos) == 0 {
-		return nil, fmt.Errorf("%s holds no photos: expected files such as A03_1.jpg (%s)", dir, strings.Join(photoEndings, " "))
+		return nil, fmt.Errorf("%s %w: expected files such as A03_1.jpg (%s)%s", dir, ErrNoPhotos, strings.Join(photoEndings, " "), strings.Join(append([]string{""}, b.wrong...), "; "))
 	}
 	if err := b.readPhotoSheet(); err != nil {
 		return nil, err
@@ -90,13 +94,17 @@ func (b *BatchFolder) saysPiece(f *BatchFile) bool {
 	if b.listed != nil {
 		return slices.ContainsFunc(b.listed, func(r BatchRow) bool { return r.Piece == f.Piece })
 	}
-	digits := 0
-	for _, c := range f.View {
+	return f.View != "" && digitsIn(f.View) < 3
+}
+
+func digitsIn(view string) int {
+	n := 0
+	for _, c := range view {
 		if c >= '0' && c <= '9' {
-			digits++
+			n++
 		}
 	}
-	return f.View != "" && digits < 3
+	return n
 }
 
 // Unnamed are the photos whose names say no piece for certain.
@@ -178,7 +186,7 @@ func (b *BatchFolder) readPhotoSheet() error {
 			b.ignore(row, "says light %q, which is neither diffuse nor one_lamp: the light is left open.", v)
 		}
 		if v := row.cell["mm_per_px"]; v != "" {
-			if scale, err := positive(v); err != nil {
+			if scale, err := mmPerPx(v); err != nil {
 				b.ignore(row, "says mm_per_px %q, which %v: it gives no scale.", v, err)
 			} else {
 				f.ScaleMMPerPx, f.ScaleFrom = scale, "photos.csv"
@@ -212,7 +220,7 @@ func (b *BatchFolder) readPieceSheet() error {
 			continue
 		}
 		if v := row.cell["mm_per_px"]; v != "" {
-			if _, err := positive(v); err != nil {
+			if _, err := mmPerPx(v); err != nil {
 				b.ignore(row, "says mm_per_px %q, which %v: it gives no scale.", v, err)
 			}
 		}
@@ -223,17 +231,17 @@ func (b *BatchFolder) readPieceSheet() error {
 	return nil
 }
 
-// ListedPieces are the pieces in the batch.csv of a folder; the folder needs no
-// photos yet.
+// ListedPieces are the pieces in the batch.csv of a folder, nil without one; the
+// folder needs no photos yet.
 func ListedPieces(dir string) ([]string, error) {
 	b := &BatchFolder{Dir: dir}
 	if err := b.readPieceSheet(); err != nil {
 		return nil, err
 	}
 	if b.listed == nil {
-		return nil, fmt.Errorf("%s has no batch.csv", dir)
+		return nil, nil
 	}
-	var names []string
+	names := []string{}
 	for _, row := range b.listed {
 		names = append(names, row.Piece)
 	}
@@ -247,7 +255,7 @@ func (b *BatchFolder) file() {
 	known := map[string]bool{}
 	for _, row := range b.Pieces {
 		known[row.Piece] = true
-		scale, err := positive(row.Sheet["mm_per_px"])
+		scale, err := mmPerPx(row.Sheet["mm_per_px"])
 		if err != nil {
 			continue
 		}
@@ -258,6 +266,9 @@ func (b *BatchFolder) file() {
 		}
 	}
 	tags := slices.ContainsFunc(b.Photos, func(f BatchFile) bool { return f.PieceFrom == "tag" })
+	if !tags && b.listed == nil {
+		b.Notes = append(b.Notes, cameraNames(b.Photos)...)
+	}
 	for _, f := range b.Photos {
 		if !known[f.Piece] {
 			known[f.Piece] = true

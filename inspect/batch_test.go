@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -138,5 +139,20 @@ func TestReadBatchErrors(t *testing.T) {
 	}
 	if _, err := ReadBatch(filepath.Join(empty, "missing")); !os.IsNotExist(err) {
 		t.Errorf("missing folder: %v", err)
+	}
+}
+
+func TestScaleOfASheet(t *testing.T) {
+	for cell, want := range map[string]string{
+		"0,021": "",
+		"1":     "",
+		"47":    "is more than 1 mm to the pixel, and 47 px to the mm would be 0.0213",
+		"-1":    "is not a number above 0",
+		"wide":  "is not a number above 0",
+	} {
+		_, err := mmPerPx(cell)
+		if got := fmt.Sprint(err); got != want && !(err == nil && want == "") {
+			t.Errorf("mm_per_px %q: %v, want %q", cell, err, want)
+		}
 	}
 }

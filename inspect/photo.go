@@ -353,6 +353,9 @@ func unreadable(err error) string {
 	if errors.Is(err, os.ErrNotExist) {
 		return "The file is gone: it was there when the folder was read. Put it back and grade again."
 	}
+	if errors.Is(err, os.ErrPermission) {
+		return "It may not be opened: change the permissions of the file and grade again."
+	}
 	var where *fs.PathError
 	if errors.As(err, &where) {
 		err = where.Err // results name no folder of this machine

@@ -46,6 +46,9 @@ func readSheet(path, key string) (*sheet, error) {
 		return nil, err
 	}
 	name := filepath.Base(path)
+	if bytes.HasPrefix(text, []byte("PK\x03\x04")) || bytes.HasPrefix(text, []byte("\xd0\xcf\x11\xe0")) { // ZIP, OLE2
+		return nil, fmt.Errorf("%s is a spreadsheet's own file under another name: open it there and save it as CSV", name)
+	}
 	if text, err = toUTF8(text); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
@@ -128,6 +131,16 @@ func separator(text []byte) rune {
 		return best
 	}
 	return ','
+}
+
+// mmPerPx reads a scale. A head of 90 px, the narrowest that is graded, would be
+// 90 mm wide at more than 1 mm to the pixel.
+func mmPerPx(text string) (float64, error) {
+	v, err := positive(text)
+	if err == nil && v > 1 {
+		return 0, fmt.Errorf("is more than 1 mm to the pixel, and %s px to the mm would be %.3g", text, 1/v)
+	}
+	return v, err
 }
 
 // positive reads a number above 0, with a decimal point or comma.

@@ -232,10 +232,18 @@ func notABatch(dir string, err error) error {
 	info, stat := os.Stat(dir)
 	switch {
 	case errors.Is(stat, os.ErrNotExist):
-		return hinted{fmt.Errorf("there is no folder %s", dir), "check the spelling, and that you are in the folder you think you are in"}
+		return hinted{fmt.Errorf("there is no folder %s", dir), checkSpelling}
 	case stat == nil && !info.IsDir():
 		return hinted{fmt.Errorf("%s is a file, not a folder of photos", dir),
 			"grade takes the folder: jigloupe grade " + filepath.Dir(dir) + "; for a single photo: jigloupe check " + dir}
+	case errors.Is(err, inspect.ErrNoPhotos):
+		entries, _ := os.ReadDir(dir)
+		for _, e := range entries {
+			inner := filepath.Join(dir, e.Name())
+			if _, inside := inspect.ReadBatch(inner); inside == nil && e.Name() != "jigloupe" {
+				return hinted{err, "there are some in the folder inside it: jigloupe grade " + inner}
+			}
+		}
 	}
 	return err
 }
