@@ -5,7 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
@@ -73,7 +73,7 @@ func ReadLimits(path string) (Limits, error) {
 	}
 	l, err := parseLimits(text)
 	if err != nil {
-		return Limits{}, fmt.Errorf("%s, %w", filepath.Base(path), err)
+		return Limits{}, fmt.Errorf("%s, %w", path, err)
 	}
 	return l, nil
 }
@@ -94,7 +94,7 @@ func parseLimits(text []byte) (Limits, error) {
 		return l, fmt.Errorf("line %d: there is no limit %q; the limits are %s", line, strings.Join(first.Key(), "."), strings.Join(names, ", "))
 	case errors.As(err, &wrong):
 		line, _ := wrong.Position()
-		return l, fmt.Errorf("line %d: %s", line, strings.TrimPrefix(wrong.Error(), "toml: "))
+		return l, fmt.Errorf("line %d: %s", line, lineWanted(text, line))
 	case err != nil:
 		return l, err
 	}
@@ -115,6 +115,21 @@ func parseLimits(text []byte) (Limits, error) {
 		}
 	}
 	return l, nil
+}
+
+// lineWanted says what should stand in a line, from 1, that can't be read.
+func lineWanted(text []byte, line int) string {
+	key, _, _ := strings.Cut(strings.Split(string(text), "\n")[line-1], "=")
+	key = strings.TrimSpace(key)
+	switch {
+	case key == "eye_must_be_open":
+		return "eye_must_be_open is either true or false, without quotes"
+	case key == "pinholes" || key == "min_views":
+		return key + " wants a whole number, without quotes"
+	case slices.Contains(limitNames(), key):
+		return key + " wants a number such as 0.5, with a point and without quotes"
+	}
+	return "a line of a limits file is a name, = and a number, such as bare_area_pct = 0.5"
 }
 
 // inRange checks the limits of a section of the file, -1 those for all pieces.

@@ -1,8 +1,6 @@
 package inspect
 
 import (
-	"os"
-	"path/filepath"
 	"reflect"
 	"slices"
 	"strings"
@@ -105,16 +103,6 @@ func TestLimitsForSomePieces(t *testing.T) {
 	}
 	if got := l.Notes(rows); !slices.Equal(got, want) {
 		t.Errorf("%q", got)
-	}
-}
-
-func TestReadLimitsNamesTheFile(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "ours.toml")
-	if err := os.WriteFile(path, []byte("pinholes = x"), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := ReadLimits(path); err == nil || !strings.HasPrefix(err.Error(), "ours.toml, line 1: ") {
-		t.Errorf("ReadLimits: %v", err)
 	}
 }
 
