@@ -6,6 +6,7 @@ package reports
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -50,15 +51,19 @@ func ReadResults(path string) (*inspect.Results, error) {
 // bytes or the new ones, also when the power fails half-way.
 func writeWhole(path string, b []byte) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+"-*")
-	if err != nil {
-		return err
-	}
 	defer func() {
-		if err != nil {
+		var at *os.PathError
+		if errors.As(err, &at) {
+			at.Path = path // nobody knows the other name
+		}
+		if err != nil && f != nil {
 			f.Close()
 			os.Remove(f.Name())
 		}
 	}()
+	if err != nil {
+		return err
+	}
 	if _, err = f.Write(b); err != nil {
 		return err
 	}

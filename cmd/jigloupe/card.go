@@ -3,9 +3,11 @@ package main
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -107,9 +109,16 @@ func cardsOf(r *inspect.Results, dir, piece, powder string) ([]*reports.Card, er
 	}
 	switch {
 	case len(names) == 0 && piece != "":
-		return nil, fmt.Errorf("there is no piece %s in these results", piece)
+		_, err := pieceNamed(r, piece)
+		return nil, err
 	case len(names) == 0:
-		return nil, fmt.Errorf("no piece in these results has the powder %s in its batch sheet", powder)
+		powders := map[string]bool{}
+		for _, p := range r.Pieces {
+			powders[p.Sheet["powder"]] = true
+		}
+		delete(powders, "")
+		return nil, hinted{fmt.Errorf("no piece of batch %s has the powder %s in its batch sheet", r.Batch.Name, powder),
+			"its powders are " + strings.Join(slices.Sorted(maps.Keys(powders)), "; ")}
 	}
 	var cards []*reports.Card
 	var why error

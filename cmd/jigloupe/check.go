@@ -59,7 +59,7 @@ func look(ctx context.Context, name string, card float64) (*inspect.Photo, error
 	info, err := os.Stat(name)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return nil, hinted{fmt.Errorf("there is no photo %s", name), "check the spelling, and that you are in the folder you think you are in"}
+		return nil, hinted{fmt.Errorf("there is no photo %s", name), checkSpelling}
 	case err != nil:
 		return nil, err
 	case info.IsDir():

@@ -18,7 +18,7 @@ func newDemoCmd() *cobra.Command {
 		Short: "Draw an invented batch of photos and grade it",
 		Long: `Demo draws photos of twelve invented pieces, good ones, faulty ones and one that
 nobody could judge, into the folder jigloupe-demo or where --out says, and grades
-them like photos of your own. Nothing has to be prepared; it takes under a minute.
+them like photos of your own. Nothing has to be prepared; it takes about a minute.
 
 Some of the pieces are bad, so it ends with 1, as grade does.`,
 		Example: `  jigloupe demo --out try`,

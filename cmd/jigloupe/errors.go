@@ -21,20 +21,54 @@ type hinted struct {
 
 func (h hinted) Unwrap() error { return h.error }
 
-// hint is what a person could do about an error, "" when the error says it.
-func hint(err error) string {
+const checkSpelling = "check the spelling, and that you are in the folder you think you are in"
+
+// hint is what a person could do about an error of a command, "" when the error
+// says it.
+func hint(c *cobra.Command, err error) string {
+	elsewhere := ""
+	for _, name := range []string{"out", "db"} {
+		if c.Flags().Lookup(name) != nil {
+			elsewhere = ", or name another place with --" + name
+		}
+	}
 	var h hinted
 	switch {
 	case errors.As(err, &h):
 		return h.hint
 	case errors.Is(err, syscall.ENOSPC):
-		return "the disk is full: make room, or write elsewhere with --out; earlier results are as they were"
+		return "make room" + elsewhere + "; earlier results are as they were"
 	case errors.Is(err, os.ErrPermission), errors.Is(err, syscall.EROFS):
-		return "this place can't be written to or read: choose a folder of your own with --out, or mend its permissions"
+		return "change its permissions" + elsewhere
 	case errors.Is(err, os.ErrNotExist):
-		return "check the spelling, and that you are in the folder you think you are in"
+		return checkSpelling
 	}
 	return ""
+}
+
+// inWords is an error with what the operating system says of a file in plain words.
+func inWords(err error) string {
+	var file *os.PathError
+	if !errors.As(err, &file) {
+		return err.Error()
+	}
+	path, _, _ := strings.Cut(short(file.Path), string(filepath.Separator)+stageName)
+	said := ""
+	switch {
+	case errors.Is(file, syscall.ENOSPC):
+		said = "the disk is full: " + path + " can't be written"
+	case errors.Is(file, os.ErrPermission), errors.Is(file, syscall.EROFS):
+		said = "no permission to open or write " + path
+	case errors.Is(file, os.ErrNotExist):
+		said = "there is no file or folder " + path
+	case errors.Is(file, syscall.EISDIR):
+		said = path + " is a folder, not a file"
+	case errors.Is(file, syscall.ENOTDIR):
+		said = "a file is where a folder should be: " + path
+	default:
+		return err.Error()
+	}
+	return strings.Replace(err.Error(), file.Error(), said, 1)
 }
 
 // oneLine keeps a message on one line and free of what a terminal would obey,
@@ -121,6 +155,9 @@ func flagError(c *cobra.Command, err error) error {
 		return hinted{fmt.Errorf("--%s needs something after it", missing.GetFlag().Name), help}
 	case errors.As(err, &wrong):
 		wanted := map[string]string{"int": "a whole number", "float64": "a number", "bool": "true or false"}[wrong.GetFlag().Value.Type()]
+		if strings.ContainsAny(wrong.GetValue(), ",%") {
+			help = "write numbers like 0.5: with a point, without a unit"
+		}
 		return hinted{fmt.Errorf("--%s %s: %s is wanted", wrong.GetFlag().Name, wrong.GetValue(), wanted), help}
 	case !errors.As(err, &unknown):
 		return hinted{err, help}

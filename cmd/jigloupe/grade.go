@@ -172,10 +172,9 @@ func (f *gradeFlags) say(cmd *cobra.Command, format string, args ...any) {
 func oneFolder(cmd *cobra.Command, args []string) error {
 	switch {
 	case len(args) == 0:
-		return hinted{errors.New("which folder of photos?"), "for example: jigloupe " + cmd.Name() + " rack7"}
+		return hinted{errors.New("which folder?"), "for example: jigloupe " + cmd.Name() + " rack7"}
 	case len(args) > 1:
-		return hinted{fmt.Errorf("one folder at a time, not %d names", len(args)),
-			"put the photos of a batch into one folder; if its name has blanks, write it in quotes"}
+		return hinted{fmt.Errorf("one folder at a time, not %d names", len(args)), "if its name has blanks, write it in quotes"}
 	}
 	return nil
 }

@@ -67,7 +67,7 @@ AQL is the acceptance quality limit, in faulty pieces per 100: ` + aqlWords() + 
 		},
 	}
 	cmd.Flags().IntVar(&size, "size", 0, "`number` of pieces in the lot (required)")
-	cmd.Flags().Float64Var(&aql, "aql", 0, "acceptance quality limit, in faulty pieces per `hundred` (required)")
+	cmd.Flags().Float64Var(&aql, "aql", 0, "acceptance quality limit: the `number` of faulty pieces in a hundred (required)")
 	cmd.Flags().StringVar(&level, "level", "II", "inspection `level`: S-1 to S-4, I, II or III; higher looks at more")
 	cmd.Flags().BoolVar(&tightened, "tightened", false, "tightened inspection, after two of five lots were refused")
 	cmd.Flags().IntVar(&rejects, "rejects", 0, "`number` of faulty pieces found, counted by hand")

@@ -38,10 +38,15 @@ func main() {
 func run(args []string) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	cmd := newRootCmd()
-	cmd.SetArgs(args)
+	root := newRootCmd()
+	root.SetArgs(args)
+	ran := root
 	done := make(chan error, 1)
-	go func() { done <- cmd.ExecuteContext(ctx) }()
+	go func() {
+		c, err := root.ExecuteContextC(ctx)
+		ran = c
+		done <- err
+	}()
 	var err error
 	select {
 	case err = <-done:
@@ -66,8 +71,8 @@ func run(args []string) int {
 		fmt.Fprintln(os.Stderr, "jigloupe: stopped; grade again to go on from there")
 		return exitFailed
 	}
-	fmt.Fprintf(os.Stderr, "jigloupe: error: %s\n", oneLine(err.Error()))
-	if h := hint(err); h != "" {
+	fmt.Fprintf(os.Stderr, "jigloupe: error: %s\n", oneLine(inWords(err)))
+	if h := hint(ran, err); h != "" {
 		fmt.Fprintf(os.Stderr, "jigloupe: hint: %s\n", h)
 	}
 	return exitFailed

@@ -29,6 +29,8 @@ type output struct {
 	keep map[string]bool // files in the stage that belong to finished pieces
 }
 
+const stageName = ".unfinished"
+
 // parts are what a graded batch consists of, results.json apart.
 var parts = []string{"masks", "pictures", "annotated", "index.html", "report.pdf", "pieces.csv", "faults.csv", "travel.txt", ".pieces"}
 
@@ -36,7 +38,7 @@ var parts = []string{"masks", "pictures", "annotated", "index.html", "report.pdf
 // refuses a folder that holds anything else, because the parts above replace
 // what has their names.
 func openOutput(dir, batch string) (*output, error) {
-	o := &output{dir: dir, stage: filepath.Join(dir, ".unfinished"), keep: map[string]bool{}}
+	o := &output{dir: dir, stage: filepath.Join(dir, stageName), keep: map[string]bool{}}
 	entries, err := os.ReadDir(dir)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
@@ -72,7 +74,7 @@ func openOutput(dir, batch string) (*output, error) {
 // gradedBefore tells whether the files of a folder are those of this program.
 func gradedBefore(dir string, entries []os.DirEntry) bool {
 	for _, e := range entries {
-		if n := e.Name(); n == ".pieces" || n == ".unfinished" {
+		if n := e.Name(); n == ".pieces" || n == stageName {
 			return true
 		}
 	}

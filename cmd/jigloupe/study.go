@@ -82,7 +82,7 @@ func resultsFile(name string) (string, error) {
 	info, err := os.Stat(name)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return "", hinted{fmt.Errorf("there is no graded batch %s", name), "check the spelling, and that you are in the folder you think you are in"}
+		return "", hinted{fmt.Errorf("there is no graded batch %s", name), checkSpelling}
 	case err != nil || !info.IsDir():
 		return name, err
 	}

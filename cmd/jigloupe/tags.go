@@ -53,6 +53,9 @@ needs no mm_per_px. A tag that contradicts the photo's name is reported.`,
 				if pieces, err = inspect.ListedPieces(args[0]); err != nil {
 					return notABatch(args[0], err)
 				}
+				if pieces == nil {
+					return notABatch(args[0], hinted{fmt.Errorf("%s has no batch.csv", args[0]), "jigloupe start " + args[0] + " makes one; or name the pieces: --names A01,A02"})
+				}
 				if out == "" {
 					out = filepath.Join(args[0], "tags.pdf")
 				}

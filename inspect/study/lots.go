@@ -57,7 +57,7 @@ func NewSampling(size int, aql float64, level string, tightened bool) (Sampling,
 	case size < 2:
 		return Sampling{}, fmt.Errorf("lot of %d: sampling needs a lot of at least 2 pieces", size)
 	case column < 0:
-		return Sampling{}, fmt.Errorf("AQL %v %%: choose one of %v", aql, AQLs)
+		return Sampling{}, fmt.Errorf("there is no plan for an AQL of %v: choose one of %s", aql, strings.Trim(fmt.Sprint(AQLs), "[]"))
 	case row < 0:
 		return Sampling{}, fmt.Errorf("inspection level %q: choose one of %s", level, strings.Join(Levels, ", "))
 	}
