@@ -14,7 +14,7 @@ import (
 func TrendPage(trends []history.Trend) StudyPage {
 	p := StudyPage{Kind: "History", Title: "All powders", Method: []string{
 		"Shares of faulty pieces are on a p chart, means of a batch on an individuals chart, limits at three standard deviations (NIST/SEMATECH e-Handbook, 6.3); for small batches and rare faults the limits of the p chart are exact ones. A point beyond a limit, or a run on one side of the centre line as rare as eight of eight, says that the process moved; while nothing changes, one batch in about 150 does so by chance."}}
-	moved := 0
+	moved, most := 0, 0
 	for _, t := range trends {
 		if t.Powder != "" {
 			p.Title = t.Powder
@@ -22,9 +22,10 @@ func TrendPage(trends []history.Trend) StudyPage {
 		if len(t.Batches) == 0 {
 			continue
 		}
+		most = max(most, len(t.Batches))
 		heading := strings.ToUpper(t.Fault[:1]) + t.Fault[1:]
 		if t.Share != nil && t.Share.Centre == 0 && (t.Size == nil || t.Size.Centre == 0) {
-			p.Sections = append(p.Sections, StudySection{Heading: heading, Says: []string{fmt.Sprintf("None in any of %s.", counted(len(t.Batches), "batch", "batches"))}})
+			p.Sections = append(p.Sections, StudySection{Heading: heading, Says: []string{fmt.Sprintf("None in %s.", counted(len(t.Batches), "batch", "batches"))}})
 			continue
 		}
 		s := StudySection{Heading: heading, Says: t.Says, Table: &StudyTable{Head: []string{"batch", "date", "faulty", strings.TrimSuffix("mean size, "+t.Unit, ", ")}}}
@@ -51,6 +52,8 @@ func TrendPage(trends []history.Trend) StudyPage {
 	switch {
 	case len(p.Sections) == 0:
 		p.Answer = fmt.Sprintf("The history has no graded pieces of %s.", p.Title)
+	case most == 1:
+		p.Answer = fmt.Sprintf("%s: one batch cannot say whether the process moves.", p.Title)
 	case moved == 0:
 		p.Answer = fmt.Sprintf("%s: no sign that the process moved.", p.Title)
 	default:
@@ -63,6 +66,7 @@ func TrendPage(trends []history.Trend) StudyPage {
 func BatchesPage(batches []history.Batch) StudyPage {
 	p := StudyPage{Kind: "History", Title: "batches", Answer: fmt.Sprintf("The history has %s.", counted(len(batches), "batch", "batches"))}
 	if len(batches) == 0 {
+		p.Answer = "The history is empty. To put a graded batch into it: jigloupe history add rack7"
 		return p
 	}
 	t := &StudyTable{Head: []string{"number", "date", "batch", "powders", "pieces", "pass", "fail", "retake"}}

@@ -21,7 +21,8 @@ import (
 	"time"
 
 	"github.com/pressly/goose/v3"
-	_ "modernc.org/sqlite" // the driver
+	"modernc.org/sqlite" // the driver
+	sqlite3 "modernc.org/sqlite/lib"
 )
 
 // A Store is an open history. Use Close.
@@ -76,7 +77,12 @@ func Open(path string) (*Store, error) {
 		if err = migrate(db); err == nil {
 			return &Store{db}, nil
 		}
-		if errors.Is(err, errNewer) || try == openTries {
+		var said *sqlite.Error
+		switch {
+		case errors.As(err, &said) && said.Code() == sqlite3.SQLITE_NOTADB:
+			db.Close()
+			return nil, fmt.Errorf("%s is no history file", path)
+		case errors.Is(err, errNewer) || try == openTries:
 			db.Close()
 			return nil, fmt.Errorf("%s: not opened as a history: %w", path, err)
 		}

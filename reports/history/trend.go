@@ -144,13 +144,16 @@ func (t *Trend) say() {
 	}
 	warn(t.Share, fmt.Sprintf("the share of pieces with %s", t.Fault), func(i int) TrendBatch { return t.Batches[i] })
 	warn(t.Size, fmt.Sprintf("the mean size of %s", t.Fault), func(i int) TrendBatch { return t.Batches[t.Sized[i]] })
-	if len(t.Says) == 0 {
-		t.Says = append(t.Says, fmt.Sprintf("Over %d batches %s, %s vary no more than chance gives.", len(t.Batches), of, t.Fault))
+	switch {
+	case len(t.Batches) == 1:
+		t.Says = append(t.Says, fmt.Sprintf("The history has one batch %s: add others to see whether anything changes.", of))
+	case len(t.Says) == 0:
+		t.Says = append(t.Says, fmt.Sprintf("Over %d batches %s there is no more change in %s than chance gives.", len(t.Batches), of, t.Fault))
 	}
 	if t.Share != nil {
 		t.Says = append(t.Says, fmt.Sprintf("On average %.1f %% of the pieces have them.", 100*t.Share.Centre))
 	}
-	if len(t.Batches) < settled {
+	if n := len(t.Batches); n > 1 && n < settled {
 		t.Says = append(t.Says, fmt.Sprintf("The limits rest on %d batches and will settle at about %d.", len(t.Batches), settled))
 	}
 }
