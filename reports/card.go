@@ -191,7 +191,7 @@ func (c *Card) layout() drawing {
 	}
 	y = d.paragraph(cardEdge, y, 22, wide, "", says+" Screens differ: judge the piece itself, in your own light."+c.cameraDoubt())
 	d.paragraph(cardEdge, y, 22, wide, "", "Lead under the paint: wash your hands after handling, keep it away from children and food.")
-	d.text("grey", cardEdge, cardHigh-36, 17, -1, "ΔE00: CIEDE2000. ± is k = 2: about 19 times in 20 the truth lies within. The path shows a* and b* (CIELAB, D50), the discs their doubt.")
+	d.text("grey", cardEdge, cardHigh-36, 17, -1, "ΔE00: CIEDE2000. ± is k = 2: about 19 times in 20 the truth lies within. The path shows a* and b* (CIELAB, D50), the discs their ±.")
 	return d
 }
 

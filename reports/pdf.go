@@ -142,20 +142,21 @@ func (d *document) cover() {
 	}
 
 	if s.Disagree != "" {
+		d.y++
 		d.lines(margin, d.wide, 9, "", "", "Overruled: "+s.Disagree+". The counts above are the program's own.")
 	}
 	d.heading(margin, d.wide, "Pieces")
 	for i := range d.r.Pieces {
 		p := &d.r.Pieces[i]
 		text := unbroken(why(p))
-		d.makeRoom(d.height(text, d.wide-60, 8.5, 8) + 1)
+		d.makeRoom(d.height(text, d.wide-60, 8.5, 12) + 1)
 		d.sign(margin, d.y+0.3, 3.2, p.Verdict)
 		d.fit(margin+5, d.y+3, 40, 8.5, "B", "", p.Piece)
 		d.at(margin+47, d.y+3, 8.5, "", "", string(p.Verdict))
-		d.limited(margin+60, d.wide-60, 8.5, "", text, d.y+8)
+		d.limited(margin+60, d.wide-60, 8.5, "", text, d.y+12)
 		d.y++
 		if o, ok := d.standing[p.Piece]; ok {
-			d.fit(margin+47, d.y+2.4, d.wide-47, 8.5, "", "", o.headline())
+			d.fit(margin+60, d.y+2.4, d.wide-60, 8.5, "", "", o.headline())
 			d.y += 5.2
 		}
 	}

@@ -48,15 +48,19 @@ func (d *document) at(x, y, size float64, style, ink, text string) {
 // fit is at for text that must not be wider than w.
 func (d *document) fit(x, y, w, size float64, style, ink, text string) {
 	d.SetFont("text", style, size)
-	text = printable(text)
-	if d.GetStringWidth(text) > w {
-		runes := []rune(text)
-		for len(runes) > 0 && d.GetStringWidth(string(runes)+"…") > w {
-			runes = runes[:len(runes)-1]
-		}
-		text = string(runes) + "…"
+	d.at(x, y, size, style, ink, d.cut(printable(text), w))
+}
+
+// cut ends text with an ellipsis where it would be wider than w in the current font.
+func (d *document) cut(text string, w float64) string {
+	if d.GetStringWidth(text) <= w {
+		return text
 	}
-	d.at(x, y, size, style, ink, text)
+	runes := []rune(text)
+	for len(runes) > 0 && d.GetStringWidth(string(runes)+"…") > w {
+		runes = runes[:len(runes)-1]
+	}
+	return string(runes) + "…"
 }
 
 // lines prints wrapped text at d.y and moves d.y below it.
@@ -92,7 +96,7 @@ func (d *document) wrap(x, w, size float64, style, ink, text string, bottom floa
 			return
 		}
 		if i < len(lines)-1 && d.y+2*step > bottom {
-			line = d.split(line+" …", w)[0]
+			line = d.cut(line+" …", w)
 		}
 		d.at(x, d.y+0.8*step, size, style, ink, line)
 		d.y += step

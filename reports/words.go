@@ -76,7 +76,15 @@ func sentence(what, where, size, more string, confidence float64, lampMoved stri
 	case inspect.Unclear:
 		size += "; the photo with the lamp moved can't tell whether it stays"
 	}
-	return fmt.Sprintf("%s: %s (%.0f\u00a0%% sure)", what, size, 100*confidence)
+	return fmt.Sprintf("%s: %s (%s\u00a0%% sure)", what, size, sure(confidence))
+}
+
+// sure is a confidence in %: no photo makes anyone 100 % sure.
+func sure(confidence float64) string {
+	if confidence > 0.99 {
+		return "over 99"
+	}
+	return fmt.Sprintf("%.0f", 100*confidence)
 }
 
 // lightWords says what the light of a photo lets one see of the travel.
@@ -196,7 +204,7 @@ func newFix(p *inspect.Piece, i int) string {
 type named struct{ Name, Value string }
 
 // explainDoubt says how to read a ±.
-const explainDoubt = "± is the expanded uncertainty, k = 2: about 19 times in 20 the truth lies within it. A close call is a value whose doubt reaches across the limit."
+const explainDoubt = "± is the expanded uncertainty, k = 2: about 19 times in 20 the truth lies within it. A close call is a value whose uncertainty reaches across the limit."
 
 func limitWords(l inspect.Limits) []named {
 	eye := "may be blocked"

@@ -112,7 +112,7 @@ func TestHostileBatch(t *testing.T) {
 		t.Fatal(err)
 	}
 	if r.Batch.Pass != 1 || r.Batch.Retake != others || len(r.Pieces) != 1+others {
-		t.Errorf("%d pieces: %d pass, %d to photograph again; want 1 and %d", len(r.Pieces), r.Batch.Pass, r.Batch.Retake, others)
+		t.Errorf("%d pieces: %d pass, %d retake; want 1 and %d", len(r.Pieces), r.Batch.Pass, r.Batch.Retake, others)
 	}
 	for _, p := range r.Pieces {
 		for _, ph := range p.Photos {

@@ -57,7 +57,7 @@ func why(p *inspect.Piece, overruled map[string]reports.Overrule) string {
 
 // counts sums a batch up in a line.
 func counts(r *inspect.Results, overruled map[string]reports.Overrule) string {
-	s := fmt.Sprintf("%s: %d pass, %d fail, %d to photograph again", plural(len(r.Pieces), "piece"), r.Batch.Pass, r.Batch.Fail, r.Batch.Retake)
+	s := fmt.Sprintf("%s: %d pass, %d fail, %d retake", plural(len(r.Pieces), "piece"), r.Batch.Pass, r.Batch.Fail, r.Batch.Retake)
 	if n := closeCalls(r); n > 0 {
 		s += "; " + plural(n, "close call")
 	}
