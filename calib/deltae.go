@@ -2,11 +2,6 @@ package calib
 
 import "math"
 
-// DeltaE76 returns the CIE 1976 colour difference, the distance in CIELAB.
-func DeltaE76(ref, sample Lab) float64 {
-	return math.Sqrt(sq(sample.L-ref.L) + sq(sample.A-ref.A) + sq(sample.B-ref.B))
-}
-
 // DeltaE2000 returns the CIEDE2000 colour difference ΔE00 between two colours,
 // with kL = kC = kH = 1. It is symmetric, never negative, and 0 for equal
 // colours. Its reference conditions cover differences below 5: above that, use

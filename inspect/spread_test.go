@@ -47,6 +47,7 @@ func TestSpreadCovers(t *testing.T) {
 		runs = 80
 	}
 	u := []float64{1.5, 1.2, 1, 1, 1, 1.2, 1.5, 2}
+	apart := func(x, y calib.Lab) float64 { return math.Hypot(x.L-y.L, math.Hypot(x.A-y.A, x.B-y.B)) }
 	curves := map[string][]calib.Lab{"flat": {}, "straight": {}, "bent": {}}
 	for k := range bins {
 		x := float64(k) / (bins - 1)
@@ -58,7 +59,7 @@ func TestSpreadCovers(t *testing.T) {
 		truth := 0.0
 		for i := range curve {
 			for j := range i {
-				truth = max(truth, calib.DeltaE76(curve[i], curve[j]))
+				truth = max(truth, apart(curve[i], curve[j]))
 			}
 		}
 		for _, along := range []bool{false, true} {
@@ -72,7 +73,7 @@ func TestSpreadCovers(t *testing.T) {
 						seen[k] = calib.Lab{L: c.L + math.Sqrt(3)*n(), A: c.A, B: c.B}
 					}
 				}
-				distance := func(i, j int) float64 { return calib.DeltaE76(seen[i], seen[j]) }
+				distance := func(i, j int) float64 { return apart(seen[i], seen[j]) }
 				s := spreadOf(distance, u, u)
 				if s.interval[0] <= truth && truth <= s.interval[1] {
 					held++

@@ -164,3 +164,20 @@ func distance(p, a, b inspect.Point) float64 {
 	}
 	return math.Hypot(p.X-a.X-k*dx, p.Y-a.Y-k*dy)
 }
+
+func enlarged(d drawing, k float64) drawing {
+	out := drawing{W: d.W * k, H: d.H * k}
+	for _, l := range d.Lines {
+		pts := make([]inspect.Point, len(l.Pts))
+		for i, p := range l.Pts {
+			pts[i] = pt(p.X*k, p.Y*k)
+		}
+		l.Pts, l.R = pts, l.R*k
+		out.Lines = append(out.Lines, l)
+	}
+	for _, w := range d.Words {
+		w.At, w.Size = pt(w.At.X*k, w.At.Y*k), w.Size*k
+		out.Words = append(out.Words, w)
+	}
+	return out
+}

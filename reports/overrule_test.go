@@ -32,11 +32,7 @@ func TestOverrulesAreKept(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	schema, err := os.ReadFile("overrules.schema.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	s := compiled(t, string(schema))
+	s := compiled(t, "overrules.schema.json")
 	if err := validText(s, string(text)); err != nil {
 		t.Errorf("overrules.json: %v", err)
 	}

@@ -1,7 +1,6 @@
 package reports
 
 import (
-	"fmt"
 	"image"
 	"image/color"
 	"image/draw"
@@ -39,43 +38,6 @@ func quick(m *image.NRGBA) draw.Image {
 		return m
 	}
 	return &image.RGBA{Pix: m.Pix, Stride: m.Stride, Rect: m.Rect}
-}
-
-// zoomPx is how wide a zoomed fault is drawn, in px.
-const zoomPx = 480
-
-// Zoom returns the surroundings of the fault with that number, enlarged, with a
-// mark around it.
-func Zoom(picture image.Image, ph inspect.Photo, number int) (image.Image, error) {
-	if ph.Picture != nil {
-		for _, m := range faults(&ph) {
-			if m.number == number {
-				w := m.window(&ph)
-				k := zoomPx / float64(max(w.Dx(), w.Dy()))
-				out := quick(imaging.Resize(imaging.Crop(picture, w.Add(picture.Bounds().Min)), int(k*float64(w.Dx())), int(k*float64(w.Dy())), imaging.CatmullRom))
-				paint(out, enlarged(zoomed(&ph, m, w), k))
-				return out, nil
-			}
-		}
-	}
-	return nil, fmt.Errorf("%s: no fault number %d on its picture", ph.File, number)
-}
-
-func enlarged(d drawing, k float64) drawing {
-	out := drawing{W: d.W * k, H: d.H * k}
-	for _, l := range d.Lines {
-		pts := make([]inspect.Point, len(l.Pts))
-		for i, p := range l.Pts {
-			pts[i] = pt(p.X*k, p.Y*k)
-		}
-		l.Pts, l.R = pts, l.R*k
-		out.Lines = append(out.Lines, l)
-	}
-	for _, w := range d.Words {
-		w.At, w.Size = pt(w.At.X*k, w.At.Y*k), w.Size*k
-		out.Words = append(out.Words, w)
-	}
-	return out
 }
 
 // Tints of the marks. Amber and sky blue stay apart for every kind of colour

@@ -130,33 +130,6 @@ func TestScaleBarIsRoundAndTrue(t *testing.T) {
 	}
 }
 
-func TestZoom(t *testing.T) {
-	dir := t.TempDir()
-	ph := trial(t, dir).Pieces[1].Photos[0]
-	m := open(t, dir, ph)
-	z, err := Zoom(m, ph, 1)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if b := z.Bounds(); max(b.Dx(), b.Dy()) != zoomPx {
-		t.Errorf("zoomed picture is %v, want %d px on its long side", b, zoomPx)
-	}
-	// Spot 1 lies well inside the picture, so it is in the middle: bare metal there, paint left of it.
-	metal := z.At(zoomPx/2, zoomPx/2)
-	if want := m.At(int(faults(&ph)[0].at.X), int(faults(&ph)[0].at.Y)); away(metal, want) > 30 {
-		t.Errorf("the middle is %v, want the spot's %v", metal, want)
-	}
-	if away(metal, z.At(zoomPx/10, zoomPx/2)) < 60 {
-		t.Error("the spot's surroundings look like the spot")
-	}
-	if _, err := Zoom(m, ph, 99); err == nil {
-		t.Error("Zoom of fault 99 succeeded, there are 3")
-	}
-	if _, err := Zoom(m, inspect.Photo{File: "x.jpg"}, 1); err == nil {
-		t.Error("Zoom of a photo without a cut-out succeeded")
-	}
-}
-
 func TestWindowStaysInThePicture(t *testing.T) {
 	ph := inspect.Photo{Picture: &inspect.Picture{Width: 684, Height: 576, Scale: 1}}
 	all := image.Rect(0, 0, 684, 576)

@@ -131,7 +131,7 @@ func TestHistoryCommands(t *testing.T) {
 		args []string
 		want string // in what it prints, or in the error when it begins with "error: "
 	}{
-		{[]string{"list"}, "The history has 0 batches."},
+		{[]string{"list"}, "The history is empty."},
 		{[]string{"add", dir, "--date", "2026-03-14"}, "batch 1, rack 7: added (12 pieces)"},
 		{[]string{"add", dir, "--date", "2026-03-14"}, "was there already"},
 		{[]string{"add", dir, "--date", "14.3.26"}, "error: year-month-day"},
@@ -151,7 +151,7 @@ func TestHistoryCommands(t *testing.T) {
 		{[]string{"delete", "1"}, "error: --yes"},
 		{[]string{"delete", "one", "--yes"}, "error: no batch number"},
 		{[]string{"delete", "1", "--yes"}, "batch 1, rack 7: deleted"},
-		{[]string{"list"}, "The history has 0 batches."},
+		{[]string{"list"}, "The history is empty."},
 	} {
 		out, err := runStudy(newHistoryCmd(), append(step.args, "--db", db)...)
 		want, refused := strings.CutPrefix(step.want, "error: ")
