@@ -49,9 +49,9 @@ func Open(name string) (*Photo, error) {
 	return Decode(file)
 }
 
-// MaxFile is the size in bytes of the largest file that is read: that of
+// maxFile is the size in bytes of the largest file that is read: that of
 // uncompressed samples in the largest picture, and more.
-const MaxFile = maxBytes + 1e8
+const maxFile = maxBytes + 1e8
 
 // Readable refuses, before it is opened, what would keep a reader waiting or fill
 // the memory: pipes, devices and files beyond MaxFile.
@@ -62,8 +62,8 @@ func Readable(name string) error {
 		return err
 	case !info.Mode().IsRegular():
 		return fmt.Errorf("%w: it is no file", ErrNotPhoto)
-	case info.Size() > MaxFile:
-		return fmt.Errorf("%w: the file has %.1f GB, a photo has less than %.1f", ErrNotPhoto, float64(info.Size())/1e9, MaxFile/1e9)
+	case info.Size() > maxFile:
+		return fmt.Errorf("%w: the file has %.1f GB, a photo has less than %.1f", ErrNotPhoto, float64(info.Size())/1e9, maxFile/1e9)
 	}
 	return nil
 }

@@ -38,7 +38,9 @@ func hint(c *cobra.Command, err error) string {
 		return h.hint
 	case errors.Is(err, syscall.ENOSPC):
 		return "make room" + elsewhere + "; earlier results are as they were"
-	case errors.Is(err, os.ErrPermission), errors.Is(err, syscall.EROFS):
+	case errors.Is(err, syscall.EROFS):
+		return "write elsewhere" + elsewhere
+	case errors.Is(err, os.ErrPermission):
 		return "change its permissions" + elsewhere
 	case errors.Is(err, os.ErrNotExist):
 		return checkSpelling
@@ -57,7 +59,9 @@ func inWords(err error) string {
 	switch {
 	case errors.Is(file, syscall.ENOSPC):
 		said = "the disk is full: " + path + " can't be written"
-	case errors.Is(file, os.ErrPermission), errors.Is(file, syscall.EROFS):
+	case errors.Is(file, syscall.EROFS):
+		said = "the disk can only be read: " + path + " can't be written"
+	case errors.Is(file, os.ErrPermission):
 		said = "no permission to open or write " + path
 	case errors.Is(file, os.ErrNotExist):
 		said = "there is no file or folder " + path

@@ -242,7 +242,7 @@ func TestFullAndReadOnlyDisk(t *testing.T) {
 			t.Skip("no disk to fill: ", err)
 		}
 		says := ends(t, 2, "grade", dir, "--out", out)
-		if !strings.Contains(says, "no space left") || strings.Count(says, "error:") != 1 {
+		if !strings.Contains(says, "the disk is full") || strings.Count(says, "error:") != 1 {
 			t.Errorf("%d %%: %s", part, says)
 		}
 		wholeOrAbsent(t, out)
@@ -253,7 +253,7 @@ func TestFullAndReadOnlyDisk(t *testing.T) {
 	if err := syscall.Mount("tmpfs", disk, "tmpfs", syscall.MS_RDONLY, ""); err != nil {
 		t.Fatal(err)
 	}
-	if says := ends(t, 2, "grade", dir, "--out", out); !strings.Contains(says, "read-only") || strings.Count(says, "error:") != 1 {
+	if says := ends(t, 2, "grade", dir, "--out", out); !strings.Contains(says, "can only be read") || strings.Count(says, "error:") != 1 {
 		t.Error(says)
 	}
 }

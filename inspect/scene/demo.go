@@ -150,8 +150,8 @@ func Demo() []Shot {
 	return shots
 }
 
-// DemoSheet is the demo's batch.csv.
-func DemoSheet() string {
+// demoSheet is the demo's batch.csv.
+func demoSheet() string {
 	rows := [][]string{{"piece", "powder", "base", "method", "dips", "preheat_s", "head_style", "note", "clear_to_pigment"}}
 	for _, d := range demoPieces {
 		rows = append(rows, []string{d.piece, d.powder, string(d.base), d.method, strconv.Itoa(d.dips), strconv.Itoa(d.preheat), string(d.style), d.note, d.ratio})
@@ -159,9 +159,9 @@ func DemoSheet() string {
 	return asCSV(rows)
 }
 
-// DemoScales is the demo's photos.csv: each scale as its owner read it off a
+// demoScales is the demo's photos.csv: each scale as its owner read it off a
 // rule, up to half a percent off. Photos with a tag need none.
-func DemoScales() string {
+func demoScales() string {
 	rows := [][]string{{"file", "mm_per_px"}}
 	off := dice(31)
 	for _, s := range Demo() {
@@ -208,10 +208,10 @@ func WriteDemo(dir string) error {
 			return err
 		}
 	}
-	if err := os.WriteFile(filepath.Join(dir, "batch.csv"), []byte(DemoSheet()), 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "batch.csv"), []byte(demoSheet()), 0o644); err != nil {
 		return err
 	}
-	return os.WriteFile(filepath.Join(dir, "photos.csv"), []byte(DemoScales()), 0o644)
+	return os.WriteFile(filepath.Join(dir, "photos.csv"), []byte(demoScales()), 0o644)
 }
 
 func writeShot(dir string, s Shot) error {

@@ -56,7 +56,7 @@ func TestDemoShowsItsFaults(t *testing.T) {
 }
 
 func TestDemoSheets(t *testing.T) {
-	sheet, err := csv.NewReader(strings.NewReader(DemoSheet())).ReadAll()
+	sheet, err := csv.NewReader(strings.NewReader(demoSheet())).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -64,7 +64,7 @@ func TestDemoSheets(t *testing.T) {
 	for _, row := range sheet[1:] {
 		pieces[row[0]] = true
 	}
-	scales, err := csv.NewReader(strings.NewReader(DemoScales())).ReadAll()
+	scales, err := csv.NewReader(strings.NewReader(demoScales())).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}

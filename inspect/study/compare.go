@@ -118,7 +118,7 @@ func Compare(pieces []inspect.Piece, column string, noticeable float64) (Compari
 					continue
 				}
 				c.Faults = append(c.Faults, FaultPair{Fault: f.Name, A: groups[i].name, B: groups[j].name,
-					RateA: a, RateB: b, Difference: RateDifference(a, b), P: Fisher(a, b)})
+					RateA: a, RateB: b, Difference: rateDifference(a, b), P: fisher(a, b)})
 			}
 		}
 	}
@@ -172,7 +172,7 @@ func judgeColour(pairs []ColourPair, noticeable float64) {
 			ps, tested = append(ps, *p.Whole.P), append(tested, i)
 		}
 	}
-	for k, adjusted := range Holm(ps) {
+	for k, adjusted := range holm(ps) {
 		pairs[tested[k]].Adjusted = &adjusted
 	}
 	for i := range pairs {
@@ -240,7 +240,7 @@ func judgeFaults(pairs []FaultPair) {
 	for i, p := range pairs {
 		ps[i] = p.P
 	}
-	for i, adjusted := range Holm(ps) {
+	for i, adjusted := range holm(ps) {
 		p := &pairs[i]
 		p.Adjusted = adjusted
 		counts := fmt.Sprintf("%s: %d of %d with %s, %d of %d with %s", p.Fault, p.RateA.Count, p.RateA.Of, p.A, p.RateB.Count, p.RateB.Of, p.B)
@@ -272,7 +272,7 @@ func piecesForRates(a, b Rate) int {
 	if apart < AlikeRates {
 		for n := max(a.Of, b.Of); n < 1000; n++ {
 			count := func(share float64) int { return int(math.Round(share * float64(n))) }
-			d := RateDifference(NewRate(count(pa), n), NewRate(count(pb), n))
+			d := rateDifference(NewRate(count(pa), n), NewRate(count(pb), n))
 			if d.Lo > -AlikeRates && d.Hi < AlikeRates {
 				return n
 			}

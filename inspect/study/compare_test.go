@@ -205,10 +205,10 @@ func TestPiecesForRates(t *testing.T) {
 		}
 	}
 	n := piecesForRates(NewRate(0, 3), NewRate(0, 3))
-	if d := RateDifference(NewRate(0, n), NewRate(0, n)); d.Hi >= AlikeRates {
+	if d := rateDifference(NewRate(0, n), NewRate(0, n)); d.Hi >= AlikeRates {
 		t.Errorf("none of %d twice: differ by up to %.2f, want under %.2f", n, d.Hi, AlikeRates)
 	}
-	if d := RateDifference(NewRate(0, n-1), NewRate(0, n-1)); d.Hi < AlikeRates {
+	if d := rateDifference(NewRate(0, n-1), NewRate(0, n-1)); d.Hi < AlikeRates {
 		t.Errorf("%d pieces would have done", n-1)
 	}
 }

@@ -15,11 +15,11 @@ type Test struct {
 	Exact bool    `json:"exact"` // false: P is from random arrangements
 }
 
-// Fisher returns the two-sided P of Fisher's exact test that two groups have
+// fisher returns the two-sided P of Fisher's exact test that two groups have
 // the same share: the sum of all tables no more likely than the one seen.
 //
 // R. A. Fisher, The Design of Experiments (1935); R's fisher.test agrees.
-func Fisher(a, b Rate) float64 {
+func fisher(a, b Rate) float64 {
 	faults, all := a.Count+b.Count, a.Of+b.Of
 	observed := logHypergeometric(a.Count, a.Of, faults, all)
 	p := 0.0
@@ -47,7 +47,7 @@ func fisherPower(n int, pa, pb, alpha float64) float64 {
 	power := 0.0
 	for x := 0; x <= n; x++ {
 		for y := 0; y <= n; y++ {
-			if Fisher(Rate{Count: x, Of: n}, Rate{Count: y, Of: n}) <= alpha {
+			if fisher(Rate{Count: x, Of: n}, Rate{Count: y, Of: n}) <= alpha {
 				power += binomialPMF(x, n, pa) * binomialPMF(y, n, pb)
 			}
 		}
@@ -115,10 +115,10 @@ func betweenGroups(labels []int, value []float64, groups int) float64 {
 	return total
 }
 
-// Concordance is the chance that of two pieces with unlike doses the one with
+// concordance is the chance that of two pieces with unlike doses the one with
 // the higher dose has the higher value, ties counted half: 0.5 for no tendency,
 // 1 when more dose always goes with more. NaN when all doses are alike.
-func Concordance(dose, value []float64) float64 {
+func concordance(dose, value []float64) float64 {
 	won, pairs := 0.0, 0.0
 	for i := range dose {
 		for j := range dose {

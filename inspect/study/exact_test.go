@@ -57,7 +57,7 @@ func TestFisher(t *testing.T) {
 	checkJSON(t, "11_tests_and_charts.json", &check)
 	for _, c := range check.Fisher.Cases {
 		a, b := Rate{Count: c.Table[0], Of: c.Table[0] + c.Table[1]}, Rate{Count: c.Table[2], Of: c.Table[2] + c.Table[3]}
-		if got := Fisher(a, b); !near(got, c.TwoSided, 1e-9) {
+		if got := fisher(a, b); !near(got, c.TwoSided, 1e-9) {
 			t.Errorf("Fisher(%v) = %.10f, want %.10f", c.Table, got, c.TwoSided)
 		}
 	}
@@ -89,7 +89,7 @@ func TestRankTest(t *testing.T) {
 	if got := Trend(dose, ranks(values), nil); !near(got.P, 2*c.Greater, 1e-12) {
 		t.Errorf("rank test P = %.10f, want %.10f", got.P, 2*c.Greater)
 	}
-	if got := Concordance(dose, values) * float64(len(c.X)*len(c.Y)); !near(got, c.U, 1e-9) {
+	if got := concordance(dose, values) * float64(len(c.X)*len(c.Y)); !near(got, c.U, 1e-9) {
 		t.Errorf("U = %v, want %v", got, c.U)
 	}
 }
@@ -136,7 +136,7 @@ func TestTrendAgreesWithFisher(t *testing.T) {
 				b[i] = 1
 			}
 			dose, values := twoGroups(a, b)
-			got, want := Trend(dose, values, nil).P, Fisher(Rate{Count: x, Of: 6}, Rate{Count: y, Of: 6})
+			got, want := Trend(dose, values, nil).P, fisher(Rate{Count: x, Of: 6}, Rate{Count: y, Of: 6})
 			if !near(got, want, 1e-9) {
 				t.Errorf("%d/6 against %d/6: Trend %.10f, Fisher %.10f", x, y, got, want)
 			}
@@ -228,7 +228,7 @@ func TestRandomArrangementsAgree(t *testing.T) {
 
 // S. Holm's rule by hand: 0.01·4, then 0.02·3, 0.03·2, 0.04·1, never falling.
 func TestHolm(t *testing.T) {
-	got := Holm([]float64{0.04, 0.01, 0.03, 0.02, 0.9})
+	got := holm([]float64{0.04, 0.01, 0.03, 0.02, 0.9})
 	want := []float64{0.09, 0.05, 0.09, 0.08, 0.9}
 	for i := range want {
 		if !near(got[i], want[i], 1e-12) {

@@ -17,9 +17,9 @@ type Repeatability struct {
 	Pieces int      `json:"pieces"`
 }
 
-// Repeat pools the scatter within pieces; repeats[i] are the results of piece
+// repeatability pools the scatter within pieces; repeats[i] are the results of piece
 // i, as many as there are. It needs one piece measured twice.
-func Repeat(repeats [][]float64) (Repeatability, error) {
+func repeatability(repeats [][]float64) (Repeatability, error) {
 	sum, df, pieces := 0.0, 0, 0
 	for _, r := range repeats {
 		if len(r) < 2 {
@@ -63,12 +63,12 @@ type Gauge struct {
 // repeatability, as the published worked example does. Common practice.
 const poolAbove = 0.25
 
-// GaugeStudy is the two-way analysis of variance of results[piece][operator][trial],
+// gaugeStudy is the two-way analysis of variance of results[piece][operator][trial],
 // with pieces and operators as random samples. It needs at least two of each
 // and as many trials in every cell. Negative variance estimates become 0.
 //
 // AIAG, Measurement Systems Analysis, 4th ed. (2010), chapter III, ANOVA method.
-func GaugeStudy(results [][][]float64) (Gauge, error) {
+func gaugeStudy(results [][][]float64) (Gauge, error) {
 	if len(results) < 2 || len(results[0]) < 2 || len(results[0][0]) < 2 {
 		return Gauge{}, errors.New("a gauge study needs at least two pieces, two operators and two trials of each")
 	}

@@ -20,7 +20,7 @@ func TestPublishedGaugeStudy(t *testing.T) {
 		} `json:"anova"`
 	}
 	checkJSON(t, "11_gauge_rr_10x3x3.json", &check)
-	g, err := GaugeStudy(check.Data)
+	g, err := gaugeStudy(check.Data)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -63,7 +63,7 @@ func TestGaugeStudyFindsInteraction(t *testing.T) {
 			}
 		}
 	}
-	g, err := GaugeStudy(results)
+	g, err := gaugeStudy(results)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -76,7 +76,7 @@ func TestGaugeStudyFindsInteraction(t *testing.T) {
 // By hand: mean squares 8 (pieces), 8 (operators), 72 (interaction), 2 (within).
 // Pieces must be judged against the interaction, which leaves them nothing.
 func TestGaugeStudyByHand(t *testing.T) {
-	g, err := GaugeStudy([][][]float64{{{1, 3}, {5, 7}}, {{9, 11}, {1, 3}}})
+	g, err := gaugeStudy([][][]float64{{{1, 3}, {5, 7}}, {{9, 11}, {1, 3}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -87,14 +87,14 @@ func TestGaugeStudyByHand(t *testing.T) {
 
 func TestRepeat(t *testing.T) {
 	// By hand: variances 2 (1 df) and 1 (2 df) pool to 4/3.
-	r, err := Repeat([][]float64{{1, 3}, {4, 5, 6}, {9}})
+	r, err := repeatability([][]float64{{1, 3}, {4, 5, 6}, {9}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if !near(r.SD, math.Sqrt(4.0/3), 1e-12) || r.DF != 3 || r.Pieces != 2 {
 		t.Errorf("Repeat = %+v, want sd %.6f on 3 df from 2 pieces", r, math.Sqrt(4.0/3))
 	}
-	if _, err := Repeat([][]float64{{1}, {2}}); err == nil {
+	if _, err := repeatability([][]float64{{1}, {2}}); err == nil {
 		t.Error("no piece measured twice: want an error")
 	}
 	// The interval must hold the true standard deviation at its rate.
@@ -107,7 +107,7 @@ func TestRepeat(t *testing.T) {
 				repeats[i] = append(repeats[i], 10*float64(i)+random.NormFloat64())
 			}
 		}
-		if r, _ := Repeat(repeats); r.SDIn.Lo <= 1 && 1 <= r.SDIn.Hi {
+		if r, _ := repeatability(repeats); r.SDIn.Lo <= 1 && 1 <= r.SDIn.Hi {
 			held++
 		}
 	}

@@ -2,12 +2,12 @@ package study
 
 import "slices"
 
-// Holm returns the P values adjusted for their number, in their order: calling
+// holm returns the P values adjusted for their number, in their order: calling
 // everything at or below 0.05 real is then wrong at all in at most 5 % of
 // batches, however the tests hang together.
 //
 // S. Holm, Scand. J. Stat. 6, 65–70 (1979).
-func Holm(p []float64) []float64 {
+func holm(p []float64) []float64 {
 	order := make([]int, len(p))
 	for i := range order {
 		order[i] = i

@@ -60,11 +60,11 @@ func Wilson(count, n int, confidence float64) Interval {
 	return in
 }
 
-// ClopperPearson returns the exact interval of a share of count among n: it
+// clopperPearson returns the exact interval of a share of count among n: it
 // holds the true share at least as often as the confidence says, usually more.
 //
 // C. J. Clopper and E. S. Pearson, Biometrika 26, 404–413 (1934).
-func ClopperPearson(count, n int, confidence float64) Interval {
+func clopperPearson(count, n int, confidence float64) Interval {
 	in := Interval{0, 1}
 	k, tail := float64(count), (1-confidence)/2
 	if count > 0 {
@@ -76,11 +76,11 @@ func ClopperPearson(count, n int, confidence float64) Interval {
 	return in
 }
 
-// RateDifference returns the interval of the share b minus the share a, built
+// rateDifference returns the interval of the share b minus the share a, built
 // from the two score intervals.
 //
 // R. G. Newcombe, Statist. Med. 17, 873–890 (1998), method 10.
-func RateDifference(a, b Rate) Interval {
+func rateDifference(a, b Rate) Interval {
 	if a.Of == 0 || b.Of == 0 {
 		return Interval{-1, 1}
 	}

@@ -75,7 +75,7 @@ func TestPublishedIntervals(t *testing.T) {
 		case "wilson":
 			got = Wilson(x, n, 0.95)
 		case "clopper_pearson":
-			got = ClopperPearson(x, n, 0.95)
+			got = clopperPearson(x, n, 0.95)
 		default:
 			continue
 		}
@@ -102,7 +102,7 @@ func TestIntervalsCoverAtTheirRate(t *testing.T) {
 				if in := Wilson(x, n, Confidence); in.Lo <= p && p <= in.Hi {
 					wilson += binomialPMF(x, n, p)
 				}
-				if in := ClopperPearson(x, n, Confidence); in.Lo <= p && p <= in.Hi {
+				if in := clopperPearson(x, n, Confidence); in.Lo <= p && p <= in.Hi {
 					exact += binomialPMF(x, n, p)
 				}
 			}
@@ -131,7 +131,7 @@ func TestRateDifference(t *testing.T) {
 		{NewRate(48, 80), NewRate(56, 70), Interval{0.0524, 0.3339}},
 		{NewRate(3, 10), NewRate(9, 10), Interval{0.1705, 0.8090}},
 	} {
-		got := RateDifference(c.a, c.b)
+		got := rateDifference(c.a, c.b)
 		if !near(got.Lo, c.want.Lo, 5e-5) || !near(got.Hi, c.want.Hi, 5e-5) {
 			t.Errorf("RateDifference(%d/%d, %d/%d) = %v, want %v", c.a.Count, c.a.Of, c.b.Count, c.b.Of, got, c.want)
 		}

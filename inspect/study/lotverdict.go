@@ -63,7 +63,7 @@ func JudgeLot(s Sampling, o Oversight, looked, faulty, close int) (LotVerdict, e
 		v.Outcome = AcceptLot
 	}
 	if looked > 0 {
-		in := ClopperPearson(faulty, looked, Confidence)
+		in := clopperPearson(faulty, looked, Confidence)
 		// What is called faulty is 1 − Missed of the faulty and False of the good.
 		correct := func(called float64) float64 {
 			return math.Min(1, math.Max(0, (called-o.False)/(1-o.Missed-o.False)))

@@ -68,7 +68,7 @@ func Process(pieces []inspect.Piece) (ProcessStudy, error) {
 			}
 		}
 	}
-	for i, adjusted := range Holm(ps) {
+	for i, adjusted := range holm(ps) {
 		s.Links[i].Adjusted, s.Links[i].Found = adjusted, adjusted <= 1-Confidence
 		if s.Links[i].Found {
 			s.Links[i].Instead = instead(pieces, columns, s.Links[i])
@@ -114,7 +114,7 @@ func newLink(pieces []inspect.Piece, column string, fault Fault) (Link, bool) {
 	}
 	link.Test = link.test(judged, values, nil)
 	if link.Ordered {
-		worse := Concordance(doses(judged, column), values)
+		worse := concordance(doses(judged, column), values)
 		link.Worse = &worse
 	}
 	return link, true

@@ -301,7 +301,7 @@ func (m repeated) scatter(cells map[cell][]*inspect.Photo, names, operators []st
 				study[i/len(operators)] = append(study[i/len(operators)], along[i][:trials])
 			}
 		}
-		r, err := Repeat(along)
+		r, err := repeatability(along)
 		if err != nil {
 			return out, false, false
 		}
@@ -310,7 +310,7 @@ func (m repeated) scatter(cells map[cell][]*inspect.Photo, names, operators []st
 		if !balanced {
 			continue
 		}
-		g, err := GaugeStudy(study)
+		g, err := gaugeStudy(study)
 		if err != nil {
 			return out, false, false
 		}

@@ -58,9 +58,9 @@ func (s *Store) Find(text string) ([]Found, error) {
 	return found, rows.Err()
 }
 
-// Pieces returns all pieces ever graded but the one written as but, 3/A02, each
+// pieces returns all pieces ever graded but the one written as but, 3/A02, each
 // with its batch's name in the column "batch" of its sheet.
-func (s *Store) Pieces(but string) ([]inspect.Piece, error) {
+func (s *Store) pieces(but string) ([]inspect.Piece, error) {
 	rows, err := s.db.Query(`SELECT id, results FROM batches ORDER BY graded_at DESC, id DESC`)
 	if err != nil {
 		return nil, err

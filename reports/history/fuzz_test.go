@@ -10,7 +10,7 @@ func FuzzReadCurve(f *testing.F) {
 	f.Add([]byte("viewing_deg,L,a,b,light\n5,50,10,-20,diffuse\n"))
 	f.Add([]byte("\ufeffviewing_deg,L,a\n5,50\n"))
 	f.Fuzz(func(t *testing.T, text []byte) {
-		curve, err := ReadCurve(bytes.NewReader(text))
+		curve, err := readCurve(bytes.NewReader(text))
 		if err != nil {
 			return
 		}

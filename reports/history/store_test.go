@@ -161,7 +161,7 @@ func TestDatesAreTheUsers(t *testing.T) {
 	}
 	list, _ := s.List()
 	found, _ := s.Find("")
-	trend, _ := s.Trend("", "bare spots")
+	trend, _ := s.trend("", "bare spots")
 	for _, at := range []time.Time{list[0].GradedAt, found[0].GradedAt, trend.Batches[0].GradedAt} {
 		if at.Format(time.DateOnly) != "2026-03-14" {
 			t.Errorf("graded at %v, want the 14th", at)
@@ -210,7 +210,7 @@ func TestPieces(t *testing.T) {
 		if _, _, err := s.Add(results(t, fmt.Sprint("rack ", i), "moss", 0.1), day(i+1)); err != nil {
 			t.Fatal(err)
 		}
-		pieces, err := s.Pieces("")
+		pieces, err := s.pieces("")
 		if err != nil || len(pieces) != i+1 || pieces[0].Sheet["batch"] != fmt.Sprint("rack ", i) || len(pieces[0].Travel.Curve) != 2 {
 			t.Fatalf("pieces %+v, %v", pieces, err)
 		}
@@ -232,7 +232,7 @@ func TestTrend(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	trend, err := s.Trend("moss", "bare spots")
+	trend, err := s.trend("moss", "bare spots")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -248,15 +248,15 @@ func TestTrend(t *testing.T) {
 	if !strings.Contains(trend.Says[0], "The process moved") || !strings.Contains(trend.Says[0], "rack 12 (2026-03-12)") {
 		t.Errorf("says %q", trend.Says)
 	}
-	if all, err := s.Trend("", "bare spots"); err != nil || len(all.Batches) != 24 {
+	if all, err := s.trend("", "bare spots"); err != nil || len(all.Batches) != 24 {
 		t.Errorf("all powders: %d batches, %v", len(all.Batches), err)
 	}
-	travel, err := s.Trend("moss", Travel)
+	travel, err := s.trend("moss", Travel)
 	if err != nil || travel.Share != nil || travel.Size == nil || !closeTo(*travel.Batches[0].Size, 23.5) || travel.Unit != "ΔE00" {
 		t.Errorf("travel %+v, %v", travel, err)
 	}
 	// The eye was seen on no piece: that is no batch without blocked eyes, it is no batch.
-	if eyes, err := s.Trend("moss", "blocked eyes"); err != nil || len(eyes.Batches) != 0 || len(eyes.Says) != 1 {
+	if eyes, err := s.trend("moss", "blocked eyes"); err != nil || len(eyes.Batches) != 0 || len(eyes.Says) != 1 {
 		t.Errorf("eyes %+v, %v", eyes, err)
 	}
 }

@@ -55,7 +55,7 @@ func (s *Store) Trends(powder, fault string) ([]Trend, error) {
 	}
 	var trends []Trend
 	for _, name := range names {
-		t, err := s.Trend(powder, name)
+		t, err := s.trend(powder, name)
 		if err != nil {
 			return nil, err
 		}
@@ -64,9 +64,9 @@ func (s *Store) Trends(powder, fault string) ([]Trend, error) {
 	return trends, nil
 }
 
-// Trend charts a fault over all batches that have the powder, or over all
+// trend charts a fault over all batches that have the powder, or over all
 // batches when powder is "".
-func (s *Store) Trend(powder, fault string) (Trend, error) {
+func (s *Store) trend(powder, fault string) (Trend, error) {
 	t := Trend{Powder: powder, Fault: fault, Batches: []TrendBatch{}, Sized: []int{}, Says: []string{}}
 	if fault == Travel {
 		t.Unit = "ΔE00"

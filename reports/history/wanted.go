@@ -17,20 +17,20 @@ import (
 // Nearest sorts all pieces ever graded by how near their colour comes to what
 // like names, see Wanted; the piece that like names is not among them.
 func (s *Store) Nearest(like string) ([]study.Match, error) {
-	wanted, err := s.Wanted(like)
+	wanted, err := s.wanted(like)
 	if err != nil {
 		return nil, err
 	}
-	pieces, err := s.Pieces(like)
+	pieces, err := s.pieces(like)
 	if err != nil {
 		return nil, err
 	}
 	return study.Nearest(wanted, pieces), nil
 }
 
-// Wanted reads what a search is for: the curve of a piece in the history,
+// wanted reads what a search is for: the curve of a piece in the history,
 // written as batch number and piece, 3/A02, or else a table of a curve in a file.
-func (s *Store) Wanted(like string) (inspect.Travel, error) {
+func (s *Store) wanted(like string) (inspect.Travel, error) {
 	batchID, name, _ := strings.Cut(like, "/")
 	id, err := strconv.ParseInt(batchID, 10, 64)
 	if _, missing := os.Stat(like); err != nil || missing == nil {
@@ -39,7 +39,7 @@ func (s *Store) Wanted(like string) (inspect.Travel, error) {
 			return inspect.Travel{}, err
 		}
 		defer f.Close()
-		t, err := ReadCurve(f)
+		t, err := readCurve(f)
 		if err != nil {
 			return inspect.Travel{}, fmt.Errorf("%s: %w", like, err)
 		}
@@ -63,9 +63,9 @@ func (s *Store) Wanted(like string) (inspect.Travel, error) {
 	return *r.Pieces[i].Travel, nil
 }
 
-// ReadCurve reads a travel curve: a table with the columns viewing_deg, L, a, b
+// readCurve reads a travel curve: a table with the columns viewing_deg, L, a, b
 // (CIELAB, D50, 2°) and, if it was not taken in diffuse light, light.
-func ReadCurve(r io.Reader) (inspect.Travel, error) {
+func readCurve(r io.Reader) (inspect.Travel, error) {
 	rows, err := csv.NewReader(r).ReadAll()
 	if err != nil {
 		return inspect.Travel{}, err

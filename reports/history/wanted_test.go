@@ -9,7 +9,7 @@ import (
 )
 
 func TestReadCurve(t *testing.T) {
-	got, err := ReadCurve(strings.NewReader("\ufeffviewing_deg,light,L,a,b\n5,one_lamp,60,-1, 2\n15,one_lamp,50.5,0,3\n"))
+	got, err := readCurve(strings.NewReader("\ufeffviewing_deg,light,L,a,b\n5,one_lamp,60,-1, 2\n15,one_lamp,50.5,0,3\n"))
 	if err != nil || got.Light != "one_lamp" || len(got.Curve) != 2 || got.Curve[1].L != 50.5 || got.Curve[0].B != 2 {
 		t.Errorf("%+v, %v", got, err)
 	}
@@ -20,7 +20,7 @@ func TestReadCurve(t *testing.T) {
 		"viewing_deg,L,a,b\n5,NaN,2,3\n": `line 2: L is "NaN"`,
 		"viewing_deg,L,a,b\n5,1\n":       "wrong number of fields",
 	} {
-		if _, err := ReadCurve(strings.NewReader(in)); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := readCurve(strings.NewReader(in)); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v, want %q", in, err, want)
 		}
 	}
