@@ -21,7 +21,8 @@ import (
 
 // Grading a batch again, or after it was stopped, looks only at the pieces
 // that changed: every piece leaves a record in the folder .pieces beside its
-// masks, with a key that covers all its grading depends on.
+// masks, with a key that covers all its measuring depends on. Judging takes no time
+// and is done anew.
 
 // pieceWork is one piece of a batch to grade.
 type pieceWork struct {
@@ -64,7 +65,7 @@ func (g grading) split(b *inspect.BatchFolder) ([]pieceWork, error) {
 		for _, f := range w.batch.Photos {
 			w.files = append(w.files, g.photoNow(b.Dir, f))
 		}
-		all, err := json.Marshal([]any{program, g.limits, g.repeat, g.card, w.batch.Setup, w.batch.Pieces, w.batch.Photos, w.names, w.files})
+		all, err := json.Marshal([]any{program, g.card, w.batch.Setup, w.batch.Pieces, w.batch.Photos, w.names, w.files})
 		if err != nil {
 			return nil, err
 		}

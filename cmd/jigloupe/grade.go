@@ -32,8 +32,8 @@ prints a line per piece and writes into BATCH/jigloupe, or where --out says:
 
 It ends with 0 when every piece passes, 1 when some piece fails or has to be
 photographed again, and 2 when it could not run; then earlier results are as they
-were. Graded again, or after it was stopped, a batch is measured only where photos,
-batch sheet or limits have changed.`,
+were. Graded again, or after it was stopped, a batch is measured only where photos
+or batch sheet have changed; other limits need no photo.`,
 		Example: `  jigloupe grade rack7 --limits strict.toml`,
 		Args:    oneFolder,
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -83,15 +83,16 @@ func (g grading) run(ctx context.Context) (*inspect.Results, map[string]reports.
 	return r, standing, out.publish()
 }
 
-// measure grades the batch piece by piece, for a verdict depends on nothing
-// but the piece's own photos. A piece that was graded before, in the same way
-// from the same photos, is taken as it was.
+// measure grades the batch piece by piece, for a piece depends on nothing but its
+// own photos. One that was graded before from the same photos is taken as it was,
+// and judged anew.
 func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *output) (*inspect.Results, error) {
 	options := inspect.Options{Limits: g.limits, Reflectance: g.card, Version: version, Repeat: g.repeat}
 	r, err := inspect.Grade(ctx, &inspect.BatchFolder{Dir: b.Dir, Columns: b.Columns, Notes: b.Notes, Setup: b.Setup}, options, nil)
 	if err != nil {
 		return nil, err
 	}
+	options.Limits, options.Repeat = nil, nil // what is measured doesn't depend on them
 	r.Batch.Pieces, r.Batch.Photos = len(b.Pieces), len(b.Photos)
 	r.Batch.Notes = append(r.Batch.Notes, r.Limits.Notes(b.Pieces)...)
 	r.Pieces = make([]inspect.Piece, len(b.Pieces))
@@ -162,7 +163,9 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *outpu
 	if err := pieces.Wait(); err != nil {
 		return nil, err
 	}
-	for _, p := range r.Pieces {
+	for k := range r.Pieces {
+		p := &r.Pieces[k]
+		r.Limits.Judge(p, g.repeat)
 		switch p.Verdict {
 		case inspect.Pass:
 			r.Batch.Pass++
