@@ -33,18 +33,14 @@ batch, of which the pieces of the same powder count, or all when none is named s
 		Example: `  jigloupe card rack7 --piece A03 --against approved`,
 		Args:    oneFolder,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if paper != "A4" && paper != "Letter" {
-				return fmt.Errorf("--paper %s: it is either A4 or Letter", paper)
+			if err := checkPaper(paper); err != nil {
+				return err
 			}
-			path, err := resultsFile(args[0])
+			r, dir, err := readBatch(args[0])
 			if err != nil {
 				return err
 			}
-			r, err := reports.ReadResults(path)
-			if err != nil {
-				return err
-			}
-			people, err := reports.ReadOverrules(filepath.Dir(path))
+			people, err := reports.ReadOverrules(dir)
 			if err != nil {
 				return err
 			}
@@ -54,7 +50,7 @@ batch, of which the pieces of the same powder count, or all when none is named s
 					r.Pieces[i].Verdict = o.Verdict
 				}
 			}
-			cards, err := cardsOf(r, filepath.Dir(path), piece, powder)
+			cards, err := cardsOf(r, dir, piece, powder)
 			if err != nil {
 				return err
 			}
@@ -75,7 +71,7 @@ batch, of which the pieces of the same powder count, or all when none is named s
 				}
 			}
 			if out == "" {
-				out = filepath.Join(filepath.Dir(path), "cards")
+				out = filepath.Join(dir, "cards")
 			}
 			return writeCards(cmd, out, cards, r.Tool, paper)
 		},
@@ -84,7 +80,7 @@ batch, of which the pieces of the same powder count, or all when none is named s
 	cmd.Flags().StringVar(&powder, "powder", "", "only the card of the `powder` of this name")
 	cmd.Flags().StringVar(&against, "against", "", "compare with this `piece` of the batch, or with this other graded batch")
 	cmd.Flags().StringVar(&out, "out", "", "write the cards to this `folder`; without it, cards beside the results")
-	cmd.Flags().StringVar(&paper, "paper", "A4", "`paper` of cards.pdf, A4 or Letter")
+	paperFlag(cmd, &paper, "cards.pdf")
 	cmd.MarkFlagsMutuallyExclusive("piece", "powder")
 	return cmd
 }
@@ -147,11 +143,7 @@ func referenceFor(c *reports.Card, r *inspect.Results, against string) (string, 
 			return against, p.Travel, nil
 		}
 	}
-	path, err := resultsFile(against)
-	if err != nil {
-		return "", nil, err
-	}
-	other, err := reports.ReadResults(path)
+	other, _, err := readBatch(against)
 	if err != nil {
 		return "", nil, err
 	}

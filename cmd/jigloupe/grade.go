@@ -9,7 +9,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"jigloupe/calib"
 	"jigloupe/cmd/jigloupe/fleet"
 	"jigloupe/inspect"
 )
@@ -107,9 +106,8 @@ func (f *gradeFlags) flags(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.limits, "limits", "", "judge by the limits in this `file`; jigloupe limits prints one to start from")
 	cmd.Flags().StringVar(&f.repeat, "repeat", "", "count in the scatter that jigloupe repeat saved to this `file`; without the flag, repeat.json of the batch's folder if it is there")
 	cardFlag(cmd, &f.card)
-	cmd.Flags().IntVar(&f.jobs, "jobs", 0, "`number` of photos measured at the same time; 0 is one per processor core")
-	cmd.Flags().StringVar(&f.paper, "paper", "A4", "`paper` of report.pdf, A4 or Letter")
-	cmd.RegisterFlagCompletionFunc("paper", cobra.FixedCompletions([]string{"A4", "Letter"}, cobra.ShellCompDirectiveNoFileComp))
+	jobsFlag(cmd, &f.jobs)
+	paperFlag(cmd, &f.paper, "report.pdf")
 	cmd.Flags().BoolVar(&f.quiet, "quiet", false, "say nothing besides the results")
 }
 
@@ -120,11 +118,11 @@ func (f *gradeFlags) grading(cmd *cobra.Command, batch string) (grading, error) 
 	if err := checkCard(f.card); err != nil {
 		return g, err
 	}
-	switch {
-	case f.jobs < 0:
-		return g, fmt.Errorf("--jobs %d: at least 1 photo at a time, or 0 for one per processor core", f.jobs)
-	case f.paper != "A4" && f.paper != "Letter":
-		return g, fmt.Errorf("--paper %s: it is either A4 or Letter", f.paper)
+	if err := checkPaper(f.paper); err != nil {
+		return g, err
+	}
+	if err := checkJobs(f.jobs); err != nil {
+		return g, err
 	}
 	if f.limits != "" {
 		l, err := inspect.ReadLimits(f.limits)
@@ -150,31 +148,9 @@ func (f *gradeFlags) readRepeat(batch string) (*inspect.Repeatability, error) {
 	return r, err
 }
 
-func cardFlag(cmd *cobra.Command, card *float64) {
-	cmd.Flags().Float64Var(card, "card", calib.CardReflectance, "the `share` of light that your grey card reflects, between 0 and 1")
-}
-
-func checkCard(card float64) error {
-	if !(card > 0 && card <= 1) {
-		return hinted{fmt.Errorf("--card %v: a card reflects more than 0 and at most 1 of the light", card), "write an 18 % card as --card 0.18"}
-	}
-	return nil
-}
-
 // say tells the person something that is no result.
 func (f *gradeFlags) say(cmd *cobra.Command, format string, args ...any) {
 	if !f.quiet {
-		fmt.Fprintf(cmd.ErrOrStderr(), "jigloupe: %s\n", oneLine(fmt.Sprintf(format, args...)))
+		sayOn(cmd)(fmt.Sprintf(format, args...))
 	}
-}
-
-// oneFolder wants exactly one folder and says what was likely meant otherwise.
-func oneFolder(cmd *cobra.Command, args []string) error {
-	switch {
-	case len(args) == 0:
-		return hinted{errors.New("which folder?"), "for example: jigloupe " + cmd.Name() + " rack7"}
-	case len(args) > 1:
-		return hinted{fmt.Errorf("one folder at a time, not %d names", len(args)), "if its name has blanks, write it in quotes"}
-	}
-	return nil
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -48,15 +47,11 @@ whatever the program said of it.`,
 func goodPieces(batches []string) ([]inspect.Piece, error) {
 	var good []inspect.Piece
 	for _, b := range batches {
-		path, err := resultsFile(b)
+		r, dir, err := readBatch(b)
 		if err != nil {
 			return nil, err
 		}
-		r, err := reports.ReadResults(path)
-		if err != nil {
-			return nil, err
-		}
-		people, err := reports.ReadOverrules(filepath.Dir(path))
+		people, err := reports.ReadOverrules(dir)
 		if err != nil {
 			return nil, err
 		}

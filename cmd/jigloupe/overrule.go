@@ -99,11 +99,7 @@ Overrule a piece again to change your mind; the last word counts.`,
 // piecesIn names the pieces of a graded batch for the shell to complete; none
 // when it can't be read.
 func piecesIn(batch string) []string {
-	path, err := resultsFile(batch)
-	if err != nil {
-		return nil
-	}
-	r, err := reports.ReadResults(path)
+	r, _, err := readBatch(batch)
 	if err != nil {
 		return nil
 	}

@@ -5,7 +5,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"jigloupe/inspect"
 	"jigloupe/inspect/study"
 	"jigloupe/reports"
 )
@@ -31,17 +30,9 @@ given to grade with --repeat, it becomes part of the doubt of every verdict ther
 		Example: `  jigloupe repeat tryout --save rack7/repeat.json`,
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			var batches []inspect.Results
-			for _, name := range args {
-				path, err := resultsFile(name)
-				if err != nil {
-					return err
-				}
-				r, err := reports.ReadResults(path)
-				if err != nil {
-					return err
-				}
-				batches = append(batches, *r)
+			batches, err := readBatches(args)
+			if err != nil {
+				return err
 			}
 			s, err := study.Repeats(batches, pieces)
 			if err != nil {

@@ -51,17 +51,9 @@ func printJSON(cmd *cobra.Command, v any) error {
 
 // readPieces reads graded batches and keeps the pieces that only, written column=value, asks for.
 func readPieces(names []string, only []string) ([]inspect.Piece, error) {
-	var batches []inspect.Results
-	for _, name := range names {
-		path, err := resultsFile(name)
-		if err != nil {
-			return nil, err
-		}
-		r, err := reports.ReadResults(path)
-		if err != nil {
-			return nil, err
-		}
-		batches = append(batches, *r)
+	batches, err := readBatches(names)
+	if err != nil {
+		return nil, err
 	}
 	pieces := study.Pool(batches...)
 	for _, o := range only {
@@ -74,6 +66,29 @@ func readPieces(names []string, only []string) ([]inspect.Piece, error) {
 		}
 	}
 	return pieces, nil
+}
+
+func readBatches(names []string) ([]inspect.Results, error) {
+	var batches []inspect.Results
+	for _, name := range names {
+		r, _, err := readBatch(name)
+		if err != nil {
+			return nil, err
+		}
+		batches = append(batches, *r)
+	}
+	return batches, nil
+}
+
+// readBatch reads a graded batch, named as resultsFile takes it, and says in which
+// folder its results are.
+func readBatch(name string) (r *inspect.Results, dir string, err error) {
+	path, err := resultsFile(name)
+	if err != nil {
+		return nil, "", err
+	}
+	r, err = reports.ReadResults(path)
+	return r, filepath.Dir(path), err
 }
 
 // resultsFile finds the results of a graded batch. It may be named by its

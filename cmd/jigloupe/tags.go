@@ -41,10 +41,10 @@ needs no mm_per_px. A tag that contradicts the photo's name is reported.`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			switch {
-			case paper != "A4" && paper != "Letter":
-				return fmt.Errorf("--paper %s: it is either A4 or Letter", paper)
-			case !(side >= calib.MinTagMM && side <= calib.MaxTagMM):
+			if err := checkPaper(paper); err != nil {
+				return err
+			}
+			if !(side >= calib.MinTagMM && side <= calib.MaxTagMM) {
 				return fmt.Errorf("--side %v: from %d to %d mm are possible", side, calib.MinTagMM, calib.MaxTagMM)
 			}
 			pieces := splitNames(names)
@@ -79,7 +79,7 @@ needs no mm_per_px. A tag that contradicts the photo's name is reported.`,
 	}
 	cmd.Flags().StringVar(&names, "names", "", "the pieces, with `commas` between them, instead of a folder")
 	cmd.Flags().StringVar(&out, "out", "", "write the PDF to this `file`; otherwise tags.pdf in the folder")
-	cmd.Flags().StringVar(&paper, "paper", "A4", "`paper`, A4 or Letter")
+	paperFlag(cmd, &paper, "the sheet")
 	cmd.Flags().Float64Var(&side, "side", 12, "side of a code in `mm`")
 	return cmd
 }

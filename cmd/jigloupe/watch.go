@@ -36,7 +36,7 @@ It runs until you press Ctrl-C.`,
 				fmt.Fprintln(cmd.OutOrStdout(), oneLine(fmt.Sprintf(format, args...)))
 			}
 			w.complain = func(err error) {
-				fmt.Fprintf(cmd.ErrOrStderr(), "jigloupe: %s\n", oneLine(err.Error()))
+				sayOn(cmd)(inWords(err))
 			}
 			return w.run(cmd.Context())
 		},

@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"runtime"
 
 	"github.com/spf13/cobra"
@@ -27,12 +26,13 @@ again: until jigloupe worker --fleet nats://HOST; do sleep 1; done`,
 		Example: `  jigloupe worker --fleet nats://192.168.1.20 --fleet-nkey fleet.nk`,
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			switch {
-			case o.Server == "":
+			if o.Server == "" {
 				return hinted{errors.New("which fleet?"), "for example: jigloupe worker --fleet nats://192.168.1.20"}
-			case jobs < 0:
-				return fmt.Errorf("--jobs %d: at least 1 photo at a time, or 0 for one per processor core", jobs)
-			case jobs == 0:
+			}
+			if err := checkJobs(jobs); err != nil {
+				return err
+			}
+			if jobs == 0 {
 				jobs = runtime.GOMAXPROCS(0)
 			}
 			program, err := (&contents{}).thisProgram()
@@ -51,11 +51,6 @@ again: until jigloupe worker --fleet nats://HOST; do sleep 1; done`,
 		},
 	}
 	fleetFlags(cmd, &o, "grade for this fleet")
-	cmd.Flags().IntVar(&jobs, "jobs", 0, "`number` of photos measured at the same time; 0 is one per processor core")
+	jobsFlag(cmd, &jobs)
 	return cmd
-}
-
-// sayOn tells people something, a line each.
-func sayOn(cmd *cobra.Command) func(string) {
-	return func(s string) { fmt.Fprintf(cmd.ErrOrStderr(), "jigloupe: %s\n", oneLine(s)) }
 }
