@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 	"sync"
 	"unicode/utf8"
@@ -67,7 +68,7 @@ func (p StudyPage) WriteText(w io.Writer, width int) error {
 			wrap(&b, line, "  ", width)
 		}
 		if s.Table != nil {
-			s.Table.text(&b)
+			s.Table.text(&b, width)
 		}
 	}
 	if len(p.Cautions) > 0 {
@@ -102,8 +103,9 @@ func wrap(b *strings.Builder, text, indent string, width int) {
 	b.WriteByte('\n')
 }
 
-// text writes the table with its columns aligned.
-func (t StudyTable) text(b *strings.Builder) {
+// text writes the table with its columns aligned; what makes it wider than width is
+// wrapped in the widest.
+func (t StudyTable) text(b *strings.Builder, width int) {
 	rows := append([][]string{t.Head}, t.Rows...)
 	widths := make([]int, len(t.Head))
 	for _, row := range rows {
@@ -111,12 +113,32 @@ func (t StudyTable) text(b *strings.Builder) {
 			widths[i] = max(widths[i], utf8.RuneCountInString(plain(cell)))
 		}
 	}
+	for _, w := range widths {
+		width -= 2 + w
+	}
+	const narrow = 24 // no narrower than this
+	if widest := slices.Index(widths, slices.Max(widths)); width < 0 && widths[widest] > narrow {
+		widths[widest] = max(narrow, widths[widest]+width)
+	}
 	for _, row := range rows {
-		var line strings.Builder
+		cells := make([][]string, len(row))
+		high := 0
 		for i, cell := range row {
-			cell = plain(cell)
-			line.WriteString("  " + cell + strings.Repeat(" ", widths[i]-utf8.RuneCountInString(cell)))
+			var lines strings.Builder
+			wrap(&lines, cell, "", widths[i])
+			cells[i] = strings.Split(strings.TrimSuffix(lines.String(), "\n"), "\n")
+			high = max(high, len(cells[i]))
 		}
-		b.WriteString(strings.TrimRight(line.String(), " ") + "\n")
+		for k := range high {
+			var line strings.Builder
+			for i, lines := range cells {
+				part := ""
+				if k < len(lines) {
+					part = lines[k]
+				}
+				line.WriteString("  " + part + strings.Repeat(" ", max(0, widths[i]-utf8.RuneCountInString(part))))
+			}
+			b.WriteString(strings.TrimRight(line.String(), " ") + "\n")
+		}
 	}
 }

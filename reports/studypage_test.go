@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"jigloupe/inspect"
 	"jigloupe/inspect/study"
@@ -163,6 +164,25 @@ func TestStudyPages(t *testing.T) {
 				t.Errorf("%s: a picture says nothing to a screen reader: %s", name, svg)
 			}
 		}
+	}
+}
+
+// On a terminal a table keeps to the width, and every word of it is there.
+func TestWideTable(t *testing.T) {
+	long := "base: none, dips: 2, method: fluid bed, note: knocked off hard"
+	var b strings.Builder
+	StudyTable{[]string{"piece", "treatment", "P"}, [][]string{{"A01", long, "0.067"}}}.text(&b, 44)
+	words := strings.Fields(b.String())
+	for line := range strings.Lines(b.String()) {
+		if utf8.RuneCountInString(strings.TrimSuffix(line, "\n")) > 44 {
+			t.Errorf("wider than 44: %q", line)
+		}
+	}
+	if want := len(strings.Fields("piece treatment P A01 0.067 " + long)); len(words) != want {
+		t.Errorf("%d words, want %d:\n%s", len(words), want, &b)
+	}
+	if again := strings.Index(b.String(), "knocked") - strings.LastIndex(b.String()[:strings.Index(b.String(), "knocked")], "\n") - 1; again < len("  A01    ") {
+		t.Errorf("what is wrapped does not stand under its column:\n%s", &b)
 	}
 }
 

@@ -75,15 +75,22 @@ func Process(pieces []inspect.Piece) (ProcessStudy, error) {
 		}
 	}
 	slices.SortStableFunc(s.Links, func(a, b Link) int { return cmp.Compare(a.Test.P, b.Test.P) })
+	var always, often []string
 	for i, a := range columns {
 		for _, b := range columns[i+1:] {
 			switch v := togetherness(pieces, a, b); {
 			case v >= inseparable:
-				s.MixedUp = append(s.MixedUp, fmt.Sprintf("%s and %s always change together: these pieces cannot say which of them does what.", a, b))
+				always = append(always, a+" and "+b)
 			case v >= entangled:
-				s.MixedUp = append(s.MixedUp, fmt.Sprintf("%s and %s often change together: what one does is hard to tell from what the other does.", a, b))
+				often = append(often, a+" and "+b)
 			}
 		}
+	}
+	if len(always) > 0 {
+		s.MixedUp = append(s.MixedUp, "These always change together, so that nobody can say which of them does what: "+strings.Join(always, "; ")+".")
+	}
+	if len(often) > 0 {
+		s.MixedUp = append(s.MixedUp, "These often change together, so that it is hard to say which of them does what: "+strings.Join(often, "; ")+".")
 	}
 	s.say()
 	s.plan(pieces, columns)
