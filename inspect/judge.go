@@ -151,6 +151,7 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 		file, f := p.highest("on the face")
 		if f != nil {
 			what += " " + f.Place
+			u = *f.U
 		}
 		p.weigh(again, Reason{
 			Measure: "lump_height", File: file, Value: r.LumpHeightMM, U: &u, Limit: &l.LumpHeightMM, Unit: "mm",
@@ -173,6 +174,13 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 			Measure: "outline_deviation", File: file, Value: &size, U: r.U, Limit: &l.OutlineDeviationMM, Unit: "mm",
 			Says: fmt.Sprintf("%s, the limit is %g mm.", says, l.OutlineDeviationMM),
 			Fix:  adviceSag,
+		})
+	}
+	if v := r.DoubtfulMM; v != nil && *v > l.OutlineDeviationMM {
+		p.Reasons = append(p.Reasons, Reason{
+			Measure: "outline_unseen", Outcome: Retake, Value: v, Limit: &l.OutlineDeviationMM, Unit: "mm",
+			Says: fmt.Sprintf("The outline stands %.2g mm out beside a part of it that is not seen, the limit is %g mm: a lump, or not the head's edge.", *v, l.OutlineDeviationMM),
+			Fix:  "Photograph it with the lamp moved, so that no side of it lies in shadow, or on a plain white or black sheet with the grey card beside it.",
 		})
 	}
 	l.judgePinholes(p, again)

@@ -65,6 +65,12 @@ func TestJudge(t *testing.T) {
 		{"lump beyond", func(p *Piece) { p.Relief.LumpHeightMM = value(0.6) }, nil, Fail, []string{"lump_height fail"}},
 		{"outline inward beyond", outline(-0.5, 0.03), nil, Fail, []string{"outline_deviation fail"}},
 		{"outline outward just within", outline(0.28, 0.03), nil, Pass, []string{"outline_deviation pass~"}},
+		{"outline doubtful within", func(p *Piece) { p.Relief.DoubtfulMM = value(0.28) }, nil, Pass, nil},
+		{"outline doubtful beyond", func(p *Piece) { p.Relief.DoubtfulMM = value(0.5) }, nil, Retake, []string{"outline_unseen retake"}},
+		{"lump's own doubt", func(p *Piece) {
+			p.Relief.LumpHeightMM = value(0.6)
+			p.Photos[0].ReliefFaults = []ReliefFault{{Kind: "lump", Place: "on the face", HeightMM: value(0.6), U: value(0.18)}}
+		}, nil, Fail, []string{"lump_height fail~"}},
 		{"four pinholes", func(p *Piece) { p.Relief.Pinholes = new(4) }, nil, Pass, nil},
 		{"five pinholes", func(p *Piece) { p.Relief.Pinholes = new(5) }, nil, Fail, []string{"pinholes fail"}},
 		{"only wide pinholes would show", func(p *Piece) { p.Relief.SmallestPinholeMM = value(0.4) }, nil, Pass, []string{"pinholes_unseen pass"}},

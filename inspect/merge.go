@@ -116,6 +116,7 @@ func worseRelief(a, b *Relief) *Relief {
 	if b.OutlineDeviationMM != nil && (a.OutlineDeviationMM == nil || math.Abs(*b.OutlineDeviationMM) > math.Abs(*a.OutlineDeviationMM)) {
 		out = *b
 	}
+	out.DoubtfulMM = larger(a.DoubtfulMM, b.DoubtfulMM)
 	out.Lumps, out.Pinholes = more(a.Lumps, b.Lumps), more(a.Pinholes, b.Pinholes)
 	if out.SmallestPinholeMM = nil; a.SmallestPinholeMM != nil && b.SmallestPinholeMM != nil {
 		out.SmallestPinholeMM = larger(a.SmallestPinholeMM, b.SmallestPinholeMM)

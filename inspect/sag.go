@@ -12,6 +12,7 @@ type bulge struct {
 	height float64
 	length float64 // mm along the outline, at its foot
 	foot   []int   // the rim's places on it
+	open   bool    // the outline is lost on a side before it has come down: it may not be the head's there
 }
 
 // sways smooths the distances along the rim so that nothing shorter than half a
@@ -51,8 +52,9 @@ func sways(rim []rimPoint, away []float64) (smooth []float64, spread float64) {
 }
 
 // bulges are the stretches that rise to least mm or more, each with its foot at
-// an eighth of its height.
-func bulges(rim []rimPoint, away, smooth []float64, least float64) []bulge {
+// an eighth of its height. What strays by spread has come down from its top when it
+// is lower by twice that.
+func bulges(rim []rimPoint, away, smooth []float64, least, spread float64) []bulge {
 	n := len(rim)
 	var found []bulge
 	taken := make([]bool, n)
@@ -69,13 +71,22 @@ func bulges(rim []rimPoint, away, smooth []float64, least float64) []bulge {
 		taken[b.at] = true
 		b.foot = append(b.foot, b.at)
 		for _, dir := range [2]int{1, n - 1} {
-			for k := (b.at + dir) % n; !taken[k] && smooth[k] > b.height/8; k = (k + dir) % n {
+			low, lost := b.height, 0
+			for k := (b.at + dir) % n; !taken[k] && !(smooth[k] <= b.height/8); k = (k + dir) % n {
+				if math.IsNaN(smooth[k]) {
+					if lost++; float64(lost)*rimStepMM > bulgeMM { // more than a bulge may be hidden
+						b.open = b.open || b.height-low < 2*spread
+						break
+					}
+					continue
+				}
 				taken[k] = true
 				b.foot = append(b.foot, k)
-				b.length += rimStepMM
+				b.length += rimStepMM * float64(1+lost)
+				low, lost = min(low, smooth[k]), 0
 			}
 		}
-		if b.length >= bulgeMM {
+		if b.open || b.length >= bulgeMM {
 			// the median over a bulge's length flattens its top: take it over three places
 			before, after := (b.at+n-1)%n, (b.at+1)%n
 			if rim[before].trusted && rim[after].trusted {
@@ -111,7 +122,16 @@ func (f *film) measureOutline(r *Relief) ([]ReliefFault, error) {
 	u := f.outlineDoubt(spread)
 	var faults []ReliefFault
 	most := 0.0
-	for _, b := range bulges(rim, away, smooth, max(believedMM, 4*u)) {
+	for _, b := range bulges(rim, away, smooth, max(believedMM, 4*u), spread) {
+		if b.open {
+			if f.sized {
+				r.DoubtfulMM = larger(r.DoubtfulMM, &b.height)
+			}
+			for _, k := range b.foot {
+				smooth[k] = math.NaN()
+			}
+			continue
+		}
 		most = max(most, b.height)
 		at := f.photoPoint(rim[b.at])
 		fault := ReliefFault{Kind: f.kindOf(rim[b.at], b), X: at.X, Y: at.Y, Place: "on the outline", Confidence: 1 - math.Exp(-b.height/(4*u))}
@@ -182,7 +202,7 @@ func (f *film) resettle(ref *shapeFit, rim []rimPoint) *shapeFit {
 			break
 		}
 		calm := slices.Clone(rim)
-		for _, b := range bulges(rim, ref.away, smooth, max(believedMM, 2*f.outlineDoubt(spread))) {
+		for _, b := range bulges(rim, ref.away, smooth, max(believedMM, 2*f.outlineDoubt(spread)), spread) {
 			for _, k := range b.foot {
 				calm[k].trusted = false
 			}

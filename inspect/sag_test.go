@@ -48,6 +48,31 @@ func TestSagsComeBack(t *testing.T) {
 	}
 }
 
+// A bulge whose top is at the end of what is seen may be the start of anything; one
+// that has come down on both sides is a bulge, though its foot is hidden.
+func TestBulgeBesideAGap(t *testing.T) {
+	const r, high, at, wide = 3.5, 0.5, 180.0, 14.0 // mm, mm, degrees, degrees
+	for _, c := range []struct {
+		name string
+		lost float64 // degrees from which on the outline is not trusted
+		open bool
+	}{{"all seen", 360, false}, {"seen to half its height", at + wide, false}, {"seen to its top", at + 2, true}} {
+		var rim []rimPoint
+		var away []float64
+		for deg := 0.0; deg < 360; deg += 3 {
+			h := high * math.Exp(-sq((deg-at)/wide))
+			sin, cos := math.Sincos(deg * math.Pi / 180)
+			rim = append(rim, rimPoint{x: (r + h) * cos, y: (r + h) * sin, trusted: deg < c.lost || deg > 300})
+			away = append(away, h)
+		}
+		smooth, spread := sways(rim, away)
+		found := bulges(rim, away, smooth, believedMM, spread)
+		if len(found) != 1 || found[0].open != c.open {
+			t.Errorf("%s: %+v, want one, open %v", c.name, found, c.open)
+		}
+	}
+}
+
 // What a casting has on both sides is its form: shoulders, one of them hidden by
 // the eye's foot in part, are no bulges; one that has no like is.
 func TestCastFormIsNoBulge(t *testing.T) {

@@ -27,6 +27,8 @@ func measureWord(measure string) string {
 		return "photo cannot be judged"
 	case "pinholes_unseen":
 		return "pinholes not seen"
+	case "outline_unseen":
+		return "outline not seen"
 	case "coverage_unseen":
 		return "coverage not seen"
 	case "cleared":
