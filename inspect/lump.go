@@ -39,14 +39,17 @@ type found struct {
 
 const (
 	// leastShare of what is odd about a place must be explained by a lump there:
-	// more than by everything else together. It, leastOn and rivalry are where 48 of 76
+	// more than by everything else together. It and rivalry are where 48 of 76
 	// lumps of 0.25 mm and more were found on 55 drawn heads, and 12 false ones on
 	// those, 37 smooth ones and 169 other photographs.
 	leastShare = 0.55
-	// leastOn is the share of a lump's foot that must lie on the head: beyond its
-	// edge, on collars and in glare the surface's tilt is not known. A lump's own mirror
-	// image takes a tenth of it.
-	leastOn = 0.8
+	// leastKnown is the share of a lump's foot where the surface's tilt must be known:
+	// beyond the body's edge and near the edge of its back it is not. A twentieth is
+	// the rounding of cells.
+	leastKnown = 0.95
+	// leastOn is the share of it that must show coat: a lamp's mirror image in its
+	// flank may pass for a bare spot.
+	leastOn = 0.7
 	// leastFlank is the least height as a share of its width: its flank then slopes by
 	// a seventh of a right angle, more than an outline leaves open about the tilt.
 	leastFlank = 0.08
@@ -70,7 +73,10 @@ const (
 func (r *relit) believe(c found) (found, bool) {
 	b := r.refine(c)
 	if b.share < leastShare || b.wide > mostWide || b.height < max(believedMM, leastFlank*b.wide) || b.height > mostAspect*b.wide ||
-		r.at[b.index(r)].n.z < steepestView || r.onHead(b.swelling) < leastOn {
+		r.at[b.index(r)].n.z < steepestView {
+		return b, false
+	}
+	if known, on := r.foot(b.swelling); known < leastKnown || on < leastOn {
 		return b, false
 	}
 	ours, _, _ := r.misfit(b.swelling, b.swelling, many)

@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"jigloupe/calib"
@@ -113,6 +114,7 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	for _, i := range eye.covers {
 		notCoat[i] = true
 	}
+	behind := slices.Clone(notCoat)
 	doubtful, err := l.doubtfulSpots(bare, notCoat)
 	if err != nil {
 		return err
@@ -124,7 +126,7 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 		}
 	}
 	ph.Travel = l.travel(notCoat, f.Light)
-	if ph.ReliefFaults, ph.Relief, err = measureRelief(l, coat, notCoat, scale, *ph.SharpnessPx); err != nil {
+	if ph.ReliefFaults, ph.Relief, err = measureRelief(l, coat, behind, notCoat, scale, *ph.SharpnessPx); err != nil {
 		return err
 	}
 	number := 0

@@ -238,7 +238,7 @@ func TestReliefHoldsStill(t *testing.T) {
 		if n := *ph.Relief.Pinholes; n < 7 || n > 8 { // two of the eight overlap
 			t.Errorf("%s: %d pinholes, want 7 or 8", name, n)
 		}
-		if lumps != 1 && mm > 0.02 { // the lump is lost on a finer scale
+		if lumps != 1 {
 			t.Errorf("%s: %d lumps, want 1", name, lumps)
 		}
 	}

@@ -7,7 +7,8 @@ import "math"
 type film struct {
 	look    *look
 	coat    *coat
-	notCoat []bool
+	behind  []bool   // the eye
+	notCoat []bool   // that, and what else is no coat
 	mm      float64  // per patch px
 	root    rimPoint // where the hook leaves the head
 	sized   bool     // mm is known; else it is what a head of ordinary size would have
@@ -20,8 +21,8 @@ const ordinaryHeadMM = 7.0
 
 // measureRelief finds what departs from a smooth film. Scale is mm per patch
 // px, 0 when unknown; sharpness is the photo's blur, photo px.
-func measureRelief(l *look, c *coat, notCoat []bool, scale, sharpness float64) ([]ReliefFault, *Relief, error) {
-	f := &film{look: l, coat: c, notCoat: notCoat, mm: scale, sized: scale > 0, blur: sharpness / float64(l.Step)}
+func measureRelief(l *look, c *coat, behind, notCoat []bool, scale, sharpness float64) ([]ReliefFault, *Relief, error) {
+	f := &film{look: l, coat: c, behind: behind, notCoat: notCoat, mm: scale, sized: scale > 0, blur: sharpness / float64(l.Step)}
 	if !f.sized {
 		f.mm = ordinaryHeadMM / (2 * l.shape.radius)
 	}

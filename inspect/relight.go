@@ -21,11 +21,15 @@ type relit struct {
 	ring [ringSteps + 1][3]float32 // the coat's tone by the cosine of the viewing angle
 	tone [tilts * tilts][3]float32 // what is expected at a tilt beyond ring, by nx and ny
 	last *site                     // see siteOf
+	// A swelling is held against the head without its place: a lamp's mirror image in
+	// its flank counts, since tilts that mirror the lamp elsewhere are known to.
+	tried bool
 }
 
 // surface is what is known of one cell.
 type surface struct {
-	on    bool
+	on    bool       // of the body, and coat
+	known bool       // of the body, where its tilt is known
 	glare bool       // in the lamp's own mirror image
 	z     float64    // mm towards the camera
 	n     vec        // unit normal, z towards the camera
@@ -46,6 +50,8 @@ const (
 	tilts     = 49 // of the grid in each direction, odd
 	ringSteps = 128
 	cellMM    = 0.08 // a lump of a millimetre is a dozen cells wide
+	// mostDoubtDeg of the body's tilt leave half of that of the flattest flank of a lump.
+	mostDoubtDeg = 6.5
 )
 
 // relight averages the head into cells and learns the tone at each tilt.
@@ -60,7 +66,11 @@ func (f *film) relight() (*relit, error) {
 		for x := range r.w {
 			c := &r.at[y*r.w+x]
 			i := (y*r.px+r.px/2)*s.w + x*r.px + r.px/2
-			if s.depth.Pix[i] < float32(2*r.px+2) || f.notCoat[i] || height.Pix[i] <= 0 || l.onCollar(i) {
+			if s.depth.Pix[i] < float32(2*r.px+2) || height.Pix[i] <= 0 || l.onCollar(i) {
+				continue
+			}
+			c.known = !f.behind[i] && l.contour.doubtAt(l.axis.along(float64(i%s.w), float64(i/s.w))) < mostDoubtDeg
+			if f.notCoat[i] {
 				continue
 			}
 			dx := float64(height.Pix[i+r.px]-height.Pix[i-r.px]) / float64(2*r.px)
@@ -222,6 +232,7 @@ func (r *relit) compare() {
 // that place has are filled from all around them, as a soap film would.
 func (r *relit) without(b swelling) *relit {
 	o := *r
+	o.tried = true
 	var n [tilts * tilts]float32
 	o.tone = [tilts * tilts][3]float32{}
 	from := &r.at[b.index(r)]

@@ -65,7 +65,7 @@ func (r *relit) siteOf(over swelling, looks int) *site {
 		for x := max(0, int(over.x-reach)); x <= min(r.w-1, int(over.x+reach)); x += stride {
 			i := y*r.w + x
 			q := &r.at[i]
-			if !q.on || q.glare {
+			if !q.on || q.glare && !r.tried {
 				continue
 			}
 			u, v := float64(x)-over.x, float64(y)-over.y
@@ -311,12 +311,12 @@ func (r *relit) holds(b swelling) bool {
 	return b.x >= 1 && b.y >= 1 && b.x <= float64(r.w-2) && b.y <= float64(r.h-2) && r.at[b.index(r)].on
 }
 
-// onHead is the share of a swelling's foot, as it lies in the photo, that is on
-// the head and not in glare.
-func (r *relit) onHead(b swelling) float64 {
+// foot is the share of a swelling's foot, as it lies in the photo, where the
+// surface's tilt is known, and that where coat is seen.
+func (r *relit) foot(b swelling) (known, on float64) {
 	reach := b.wide / 2 / r.cell
 	c := &r.at[b.index(r)]
-	n, on := 0, 0
+	n := 0.0
 	for y := int(b.y - reach); y <= int(b.y+reach); y++ {
 		for x := int(b.x - reach); x <= int(b.x+reach); x++ {
 			// the foot's circle is seen shortened along the slope
@@ -326,10 +326,16 @@ func (r *relit) onHead(b swelling) float64 {
 				continue
 			}
 			n++
-			if x >= 0 && y >= 0 && x < r.w && y < r.h && r.at[y*r.w+x].on && !r.at[y*r.w+x].glare {
+			if x < 0 || y < 0 || x >= r.w || y >= r.h {
+				continue
+			}
+			if r.at[y*r.w+x].known {
+				known++
+			}
+			if r.at[y*r.w+x].on {
 				on++
 			}
 		}
 	}
-	return float64(on) / float64(max(n, 1))
+	return known / max(n, 1), on / max(n, 1)
 }
