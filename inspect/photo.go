@@ -358,6 +358,9 @@ func unreadable(err error) string {
 	if errors.Is(err, os.ErrPermission) {
 		return "It may not be opened: change the permissions of the file and grade again."
 	}
+	if errors.Is(err, calib.ErrUnsupported) {
+		return fmt.Sprintf("It cannot be read: %v.", err) // says what to do
+	}
 	var where *fs.PathError
 	if errors.As(err, &where) {
 		err = where.Err // results name no folder of this machine

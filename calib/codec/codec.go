@@ -113,6 +113,7 @@ func (j job) run(file []byte) (s *Samples, h HEIFHeader, err error) {
 		err = ErrCutShort
 	case C.UNSUPPORTED:
 		err = ErrUnsupported
+		a.Says += "; save it as JPEG or PNG"
 	}
 	s.Free()
 	return nil, h, fmt.Errorf("%w: %s", err, a.Says)

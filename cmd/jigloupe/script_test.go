@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"image"
 	"image/jpeg"
 	"os"
 	"os/exec"
@@ -139,7 +140,14 @@ var photos = map[string]func() []byte{
 			s.Pieces[0].Bare = []scene.Bare{{At: scene.Place{AlongMM: 0.6, AroundDeg: 125}, WidthMM: 1.4, SoftMM: 0.2}}
 		})
 	}),
-	"empty":      sync.OnceValue(func() []byte { return drawPhoto(func(s *scene.Spec) { s.Pieces = nil }) }),
+	"empty": sync.OnceValue(func() []byte { return drawPhoto(func(s *scene.Spec) { s.Pieces = nil }) }),
+	"colourless": sync.OnceValue(func() []byte {
+		var b bytes.Buffer
+		if err := jpeg.Encode(&b, image.NewGray(image.Rect(0, 0, 640, 480)), nil); err != nil {
+			panic(err) // our own picture
+		}
+		return b.Bytes()
+	}),
 	"short":      sync.OnceValue(func() []byte { b := drawPhoto(func(s *scene.Spec) {}); return b[:len(b)/2] }),
 	"tagged A01": sync.OnceValue(func() []byte { return tagged("A01") }),
 	"tagged A02": sync.OnceValue(func() []byte { return tagged("A02") }),
