@@ -53,7 +53,7 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 		wrong, ph.Problems = append(wrong, contradicts...), append(ph.Problems, mind...)
 	}
 	if err != nil {
-		ph.Problems = append(append(ph.Problems, wrong...), unusable(err, l))
+		ph.Problems = append(append(ph.Problems, wrong...), unusable(err))
 		return ph, &Evidence{Picture: cutOut(&ph, p, image.Rect(0, 0, p.Width, p.Height))}
 	}
 	if tag != nil {
@@ -369,7 +369,7 @@ func unreadable(err error) string {
 }
 
 // unusable says why nothing was found in a photo, with the way to mend it.
-func unusable(err error, l *look) string {
+func unusable(err error) string {
 	switch {
 	case errors.Is(err, calib.ErrNoCard):
 		return "No grey card is to be seen under the piece: lay the piece on an 18 % grey card that fills most of the photo."

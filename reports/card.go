@@ -161,9 +161,9 @@ func (c *Card) layout() drawing {
 	d.place(plane, right, frame.y, plot/plane.W)
 	below := frame.y + plot + 34
 	if c.Reference != nil {
-		below = d.paragraph(right, below, 21, column, "", "Dashed: "+c.RefName+".")
+		below = d.paragraph(right, below, 21, column, "Dashed: "+c.RefName+".")
 	}
-	below = d.paragraph(right, below, 21, column, "", c.shotUnder())
+	below = d.paragraph(right, below, 21, column, c.shotUnder())
 
 	y := max(frame.y+frame.h, below) + 34
 	high := 1122 - y
@@ -183,23 +183,23 @@ func (c *Card) layout() drawing {
 	d.bold(cardEdge, y+26, fitSize(line, 27, wide), line)
 	y += 74
 	if c.Reference != nil {
-		y = d.paragraph(cardEdge, y, 22, wide, "", c.Against.Says)
+		y = d.paragraph(cardEdge, y, 22, wide, c.Against.Says)
 	}
 	says := "The fields show the coat as it turns from facing you (5°) to its edge (75°)."
 	if outside {
 		says += " A cut corner marks a colour that screens cannot show; the nearest is drawn."
 	}
-	y = d.paragraph(cardEdge, y, 22, wide, "", says+" Screens differ: judge the piece itself, in your own light."+c.cameraDoubt())
-	d.paragraph(cardEdge, y, 22, wide, "", "Lead under the paint: wash your hands after handling, keep it away from children and food.")
+	y = d.paragraph(cardEdge, y, 22, wide, says+" Screens differ: judge the piece itself, in your own light."+c.cameraDoubt())
+	d.paragraph(cardEdge, y, 22, wide, "Lead under the paint: wash your hands after handling, keep it away from children and food.")
 	d.text("grey", cardEdge, cardHigh-36, 17, -1, "ΔE00: CIEDE2000. ± is k = 2: about 19 times in 20 the truth lies within. The path shows a* and b* (CIELAB, D50), the discs their ±.")
 	return d
 }
 
 // paragraph writes text in lines no wider than wide and returns where the next
 // one begins.
-func (d *drawing) paragraph(x, y, size, wide float64, class, text string) float64 {
+func (d *drawing) paragraph(x, y, size, wide float64, text string) float64 {
 	for _, l := range wrapped(text, size, wide) {
-		d.text(class, x, y, size, -1, l)
+		d.text("", x, y, size, -1, l)
 		y += 1.32 * size
 	}
 	return y + 0.45*size

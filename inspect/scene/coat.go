@@ -65,9 +65,9 @@ type finish struct {
 
 const steps = 128
 
-func newFinish(c Coat, index float64) *finish {
+func newFinish(c Coat) *finish {
 	c.defaults()
-	f := &finish{coat: c, index: index, slope: math.Tan(radians(c.SpreadDeg))}
+	f := &finish{coat: c, index: binderIndex, slope: math.Tan(radians(c.SpreadDeg))}
 	for i, t := range c.Tint {
 		f.dark[i] = -math.Log(max(t, 1e-9))
 	}

@@ -11,7 +11,7 @@ import (
 // by more than 20° send light into total reflection, where we lose it.)
 func TestCoatKeepsNoLightOfItsOwn(t *testing.T) {
 	for _, spread := range []float64{4, 8, 15, 25} {
-		f := newFinish(Coat{Flake: Stack{Outside: binderIndex, Substrate: Layer{N: 1, K: 1e5}}, FlakeShare: 1, SpreadDeg: spread}, binderIndex)
+		f := newFinish(Coat{Flake: Stack{Outside: binderIndex, Substrate: Layer{N: 1, K: 1e5}}, FlakeShare: 1, SpreadDeg: spread})
 		for i := range f.above {
 			sum := f.above[i][1] + f.below[i][1] + f.glareUp[i] + f.glareDn[i]
 			if sum > 1.02 {
@@ -27,7 +27,7 @@ func TestCoatKeepsNoLightOfItsOwn(t *testing.T) {
 // The table for the dome and the lobe for single directions are two ways to one
 // number: the lobe added up over the upper hemisphere is the table.
 func TestLobeAddsUpToTheDome(t *testing.T) {
-	f := newFinish(Coat{Flake: Aluminium(), FlakeShare: 1, SpreadDeg: 18}, binderIndex)
+	f := newFinish(Coat{Flake: Aluminium(), FlakeShare: 1, SpreadDeg: 18})
 	for _, deg := range []float64{0, 25, 50} {
 		sin, cos := math.Sincos(radians(deg))
 		n := vec{sin, 0, cos} // the camera is along z
@@ -68,7 +68,7 @@ func TestFresnel(t *testing.T) {
 // In a plane of incidence: the tilt of the flake that sends light from one
 // direction to the other, and the angle on it, in a binder of index 1.5.
 func TestFlakeBetweenLightAndView(t *testing.T) {
-	f := newFinish(Coat{FlakeShare: 1, Flake: Aluminium()}, binderIndex)
+	f := newFinish(Coat{FlakeShare: 1, Flake: Aluminium()})
 	n := vec{0, 0, 1}
 	towards := func(deg float64) vec { return vec{math.Sin(radians(deg)), 0, math.Cos(radians(deg))} }
 	for _, r := range checkTable(t, "06_aspecular_geometry.csv") {

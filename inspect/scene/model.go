@@ -68,17 +68,17 @@ func newModel(p Piece) *model {
 			m.waves = append(m.waves, wave{vec{flat * c, flat * s, z}.mul(k), amp, d.between(0, 6.28)})
 		}
 	}
-	m.coat = newFinish(p.Coat, binderIndex)
+	m.coat = newFinish(p.Coat)
 	m.lead, m.steel = lead(), nickel()
 	if p.Wire.Metal != (RGB{}) {
 		m.steel = metal(p.Wire.Metal, 13, 0.03)
 	}
-	m.lint = newFinish(Coat{Pigment: RGB{0.5, 0.48, 0.45}, GlossDeg: 90}, binderIndex)
+	m.lint = newFinish(Coat{Pigment: RGB{0.5, 0.48, 0.45}, GlossDeg: 90})
 	switch p.Base {
 	case WhiteBase:
-		m.base = newFinish(Coat{Pigment: RGB{0.83, 0.83, 0.81}}, binderIndex)
+		m.base = newFinish(Coat{Pigment: RGB{0.83, 0.83, 0.81}})
 	case BlackBase:
-		m.base = newFinish(Coat{Pigment: RGB{0.012, 0.012, 0.012}}, binderIndex)
+		m.base = newFinish(Coat{Pigment: RGB{0.012, 0.012, 0.012}})
 	}
 	return m
 }
