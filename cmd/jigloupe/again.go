@@ -74,6 +74,28 @@ func (g grading) split(b *inspect.BatchFolder) ([]pieceWork, error) {
 	return works, nil
 }
 
+// samePhotos are notes on photos that two pieces have: one of the two was copied or
+// named by mistake.
+func samePhotos(works []pieceWork) []string {
+	var notes []string
+	type place struct{ piece, file string }
+	first := map[string]place{}
+	for _, w := range works {
+		for k, f := range w.batch.Photos {
+			if w.files[k].Size == 0 {
+				continue
+			}
+			at, sum := place{f.Piece, f.File}, w.files[k].Sum
+			if before, ok := first[sum]; !ok {
+				first[sum] = at
+			} else if before.piece != at.piece {
+				notes = append(notes, fmt.Sprintf("%s of piece %s and %s of piece %s are one photo: take away or rename one of them.", before.file, before.piece, at.file, at.piece))
+			}
+		}
+	}
+	return notes
+}
+
 // photoNow is what a photo holds, empty when it is gone.
 func (g grading) photoNow(dir string, f inspect.BatchFile) fleet.File {
 	file, err := g.contents.file(filepath.Join(dir, f.File))

@@ -100,6 +100,10 @@ func (g grading) measure(ctx context.Context, b *inspect.BatchFolder, out *outpu
 	if err != nil {
 		return nil, err
 	}
+	for _, note := range samePhotos(works) {
+		g.say(note)
+		r.Batch.Notes = append(r.Batch.Notes, note)
+	}
 	known, err := out.known(works)
 	if err != nil {
 		return nil, err

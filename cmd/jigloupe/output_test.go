@@ -99,7 +99,8 @@ func TestHostileNames(t *testing.T) {
 // depend on other pieces; then the keys of the records must cover those.
 func TestPieceByPiece(t *testing.T) {
 	rack := filepath.Join(t.TempDir(), "rack")
-	writeFiles(t, rack, "A01_1.jpg", "A01_2.jpg", "A02_1.jpg")
+	writeFiles(t, rack, "A01_1.jpg", "A01_2.jpg")
+	writeKind(t, "turned", filepath.Join(rack, "A02_1.jpg"))
 	writeKind(t, "bare", filepath.Join(rack, "A03_1.jpg"))
 	writeKind(t, "empty", filepath.Join(rack, "A04_1.jpg"))
 	sheet := "piece,head_style\nA01,ball\nA02,ball\nA03,ball\nA05,ball\n"
