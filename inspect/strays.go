@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-// Endings of photos and films that are not read, and of spreadsheets' own files;
+// Endings of photos and videos that are not read, and of spreadsheets' own files;
 // from memory.
 var (
 	strayPhotos = []string{".dng", ".raw", ".cr2", ".cr3", ".nef", ".arw", ".orf", ".rw2", ".raf", ".webp", ".gif", ".bmp", ".jxl",
@@ -31,7 +31,7 @@ func strays(entries []os.DirEntry) []string {
 		if n := len(photos) - 3; n > 0 {
 			photos, more = photos[:3], fmt.Sprintf(" and %d more", n)
 		}
-		notes = append(notes, fmt.Sprintf("Not read: %s%s. Save photos as JPEG; films are no photos.", strings.Join(photos, ", "), more))
+		notes = append(notes, fmt.Sprintf("Not read: %s%s. Save photos as JPEG; videos are no photos.", strings.Join(photos, ", "), more))
 	}
 	for _, sheet := range []string{"batch", "photos"} {
 		if slices.ContainsFunc(entries, func(e os.DirEntry) bool { return e.Name() == sheet+".csv" }) {

@@ -15,13 +15,13 @@ func TestStrays(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := []string{
-		"Not read: A2_1.MOV, A3_1.dng, A4_1.webp and 1 more. Save photos as JPEG; films are no photos.",
+		"Not read: A2_1.MOV, A3_1.dng, A4_1.webp and 1 more. Save photos as JPEG; videos are no photos.",
 		"batch.XLSX is not read: the sheet must be saved as CSV and be called batch.csv.",
 	}
 	if !slices.Equal(b.Notes, want) {
 		t.Errorf("notes %q", b.Notes)
 	}
-	if _, err := ReadBatch(folder(t, map[string]string{"A3_1.dng": ""})); !errors.Is(err, ErrNoPhotos) || !strings.HasSuffix(err.Error(), "; Not read: A3_1.dng. Save photos as JPEG; films are no photos.") {
+	if _, err := ReadBatch(folder(t, map[string]string{"A3_1.dng": ""})); !errors.Is(err, ErrNoPhotos) || !strings.HasSuffix(err.Error(), "; Not read: A3_1.dng. Save photos as JPEG; videos are no photos.") {
 		t.Errorf("a folder of others: %v", err)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"jigloupe/inspect"
 	"jigloupe/reports"
@@ -96,7 +97,8 @@ func TestHostileNames(t *testing.T) {
 
 // TestPieceByPiece: grading each piece alone, as the command does, gives what
 // grading the whole batch at once gives. It fails when a measure comes to
-// depend on other pieces; then the keys of the records must cover those.
+// depend on other pieces; then the keys of the records must cover those. Graded
+// again, what judging needs must be in the records.
 func TestPieceByPiece(t *testing.T) {
 	rack := filepath.Join(t.TempDir(), "rack")
 	writeFiles(t, rack, "A01_1.jpg", "A01_2.jpg")
@@ -121,6 +123,13 @@ func TestPieceByPiece(t *testing.T) {
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("at once -, piece by piece +:\n%s", diff)
+	}
+	again, _, err := testGrading(rack).run(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(got.Pieces, again.Pieces, cmpopts.EquateEmpty()); diff != "" {
+		t.Errorf("measured -, judged anew from its record +:\n%s", diff)
 	}
 }
 
