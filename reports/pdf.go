@@ -149,6 +149,9 @@ func (d *document) cover() {
 	for i := range d.r.Pieces {
 		p := &d.r.Pieces[i]
 		text := unbroken(why(p))
+		if r, _ := MainReason(p); r.CloseCall {
+			text = "Close call. " + text
+		}
 		d.makeRoom(d.height(text, d.wide-60, 8.5, 12) + 1)
 		d.sign(margin, d.y+0.3, 3.2, p.Verdict)
 		d.fit(margin+5, d.y+3, 40, 8.5, "B", "", p.Piece)

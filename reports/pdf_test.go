@@ -97,6 +97,9 @@ func TestPDFSaysWhatMatters(t *testing.T) {
 			t.Errorf("the PDF's text lacks %q", want)
 		}
 	}
+	if n := strings.Count(text, "Close call."); n != 5 {
+		t.Errorf("%d close calls, want the 3 on their pages and the 2 that decide on the cover", n)
+	}
 	if n := strings.Count(text, "Checked by"); n != 8 {
 		t.Errorf("%d lines to sign, want one on each of 8 pages", n)
 	}
