@@ -173,7 +173,7 @@ func (l *look) check(ph *Photo, p *calib.Photo) []string {
 	// whose full width is half of that hides it.
 	limit := max(across*0.015, 2)
 	if blur > limit {
-		wrong = append(wrong, fmt.Sprintf("It is blurred: its edges are %.1f px wide, at most %.1f are allowed. Rest the camera on something and tap the head to focus.", 2.4*blur, 2.4*limit))
+		wrong = append(wrong, fmt.Sprintf("It is blurred: its edges are %.1f px wide, at most %.1f are allowed. Rest the camera on something and tap the head to focus.", EdgeWidths*blur, EdgeWidths*limit))
 	} else if !edged {
 		wrong = append(wrong, "No sharp edge is seen along the head: focus on it and rest the camera on something. If it was in focus, its colour is too near the card's: photograph it on a plain white or black sheet with the grey card beside it.")
 	} else if l.firm < leastFirm {
@@ -349,6 +349,10 @@ func describeCard(c *calib.GreyCard) *Card {
 	}
 	return d
 }
+
+// EdgeWidths turns the standard deviation of a blur into the width of an edge that
+// people read: the full width at half maximum, 2√(2 ln 2), rounded.
+const EdgeWidths = 2.4
 
 // unreadable says why a file gave no photo.
 func unreadable(err error) string {

@@ -95,7 +95,7 @@ func printAdvice(w io.Writer, ph *inspect.Photo) {
 		fmt.Fprintf(w, "  card   %.0f %% of the photo, its darkest place %.0f %% darker than its brightest%s\n", c.SharePct, c.UnevennessPct, light)
 	}
 	if ph.SharpnessPx != nil {
-		fmt.Fprintf(w, "  focus  edges %.1f px wide\n", edgeWidths**ph.SharpnessPx)
+		fmt.Fprintf(w, "  focus  edges %.1f px wide\n", inspect.EdgeWidths**ph.SharpnessPx)
 	}
 	if t := ph.Tag; t != nil {
 		fmt.Fprintf(w, "  tag    of piece %s", oneLine(t.Piece))
@@ -114,10 +114,6 @@ func printAdvice(w io.Writer, ph *inspect.Photo) {
 		}
 	}
 }
-
-// edgeWidths turns the standard deviation of the blur into the width of an edge
-// as the judging of photos names it: the full width at half maximum, 2√(2 ln 2).
-const edgeWidths = 2.4
 
 // tips are what would make a usable photo better. The bounds are common
 // practice, no source.
