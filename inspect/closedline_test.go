@@ -32,7 +32,11 @@ func drawnTones(t *testing.T, edge func(direction float64) float64) *tones {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &tones{w: w, h: h, level: [3]cv.Plane{soft, soft, soft}}
+	ratio, err := cv.Log(soft, toe)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &tones{w: w, h: h, level: [3]cv.Plane{soft, soft, soft}, plane: [3]cv.Plane{ratio, ratio, ratio}}
 }
 
 func TestClosedLine(t *testing.T) {

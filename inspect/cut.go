@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"cmp"
 	"image"
 	"math"
 	"slices"
@@ -64,8 +65,8 @@ func (c *coarse) pixels(w, h, j int, do func(i int)) {
 }
 
 // cut parts what goes with the marked piece and what is likely piece from what
-// goes with the rest.
-func (c *coarse) cut(likely []bool, w, h int) (*image.Gray, error) {
+// goes with the rest; seed casts its dice.
+func (c *coarse) cut(likely []bool, w, h, seed int) (*image.Gray, error) {
 	features := make([]uint8, 3*len(c.marks))
 	known := image.NewGray(image.Rect(0, 0, c.w, c.h))
 	const levelWeight, hueWeight = 45, 60 // steps per log ratio: five octaves and a vivid hue fill 8 bits
@@ -97,7 +98,7 @@ func (c *coarse) cut(likely []bool, w, h int) (*image.Gray, error) {
 		!slices.Contains(known.Pix, cv.Outside) && !slices.Contains(known.Pix, cv.PerhapsOutside) {
 		return nil, errNoPiece
 	}
-	return cv.Cut(features, known, 3)
+	return cv.Cut(features, known, 3, seed)
 }
 
 // firmness is how sharply a line parts the piece from the ground: the lower
@@ -167,6 +168,82 @@ func (c *coarse) enlarged(m *image.Gray, r image.Rectangle) *image.Gray {
 	out := image.NewGray(r)
 	for i := range out.Pix {
 		out.Pix[i] = m.Pix[i/out.Stride/c.block*c.w+i%out.Stride/c.block]
+	}
+	return out
+}
+
+// A cutting is one way to part the piece from the ground.
+type cutting struct {
+	piece *image.Gray
+	firm  float64 // see firmness
+	own   float64 // share of it that differs from card by more than light
+}
+
+// mostly is what three cuts, of which the first is done, agree is piece. Dice decide what a
+// cut takes to be alike at first, and it may end at the border of a shadow or leave out a
+// dark side.
+func (c *coarse) mostly(first *image.Gray, likely []bool, own []float64, w, h int) (*image.Gray, float64, error) {
+	var all [3]cutting
+	for k := range all {
+		piece := first
+		if k > 0 {
+			var err error
+			if piece, err = c.cut(likely, w, h, k+1); err != nil {
+				return nil, 0, err
+			}
+		}
+		n, sum := 0, 0.0
+		for j, v := range piece.Pix {
+			if v != 0 {
+				n, sum = n+1, sum+own[j]
+			}
+		}
+		all[k] = cutting{piece, c.firmness(piece), sum / float64(max(n, 1))}
+	}
+	piece := agreed(all[:])
+	return piece, c.firmness(piece), nil
+}
+
+// agreed is what most cuttings hold to be piece, if all are about as firm and none holds
+// more shadow than others; else it is the one, of those as firm, that holds least.
+func agreed(all []cutting) *image.Gray {
+	const (
+		weak   = 0.7 // of the firmest
+		shadow = 0.1 // of the piece: bare metal and dark sides that are like shadow are less; those that held shadows held 0.2 and more
+	)
+	firmest := slices.MaxFunc(all, func(a, b cutting) int { return cmp.Compare(a.firm, b.firm) }).firm
+	firm := slices.DeleteFunc(slices.Clone(all), func(c cutting) bool { return c.firm < weak*firmest })
+	purest := slices.MaxFunc(firm, func(a, b cutting) int { return cmp.Compare(a.own, b.own) })
+	if len(firm) < len(all) || slices.ContainsFunc(firm, func(c cutting) bool { return c.own < purest.own-shadow }) {
+		return purest.piece
+	}
+	out := image.NewGray(purest.piece.Rect)
+	for i := range out.Pix {
+		votes := 0
+		for _, c := range all {
+			if c.piece.Pix[i] != 0 {
+				votes++
+			}
+		}
+		if 2*votes > len(all) {
+			out.Pix[i] = 255
+		}
+	}
+	return out
+}
+
+// shares is, of each block, the share that is marked piece or likely to be.
+func (c *coarse) shares(marks []uint8, likely []bool, w, h int) []float64 {
+	out := make([]float64, len(c.marks))
+	for j := range out {
+		n, own := 0, 0
+		c.pixels(w, h, j, func(i int) {
+			n++
+			if likely[i] || marks[i] == pieceMark {
+				own++
+			}
+		})
+		out[j] = float64(own) / float64(n)
 	}
 	return out
 }

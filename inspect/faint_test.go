@@ -203,15 +203,15 @@ func TestLeftOut(t *testing.T) {
 		want bool
 	}{{"whole", 0, 0.4, false}, {"bitten", 12, 0.4, true}, {"firm", 12, 1, false}} {
 		head := image.NewGray(image.Rect(0, 0, w, w))
-		level, clear := cv.NewPlane(w, w), cv.NewPlane(w, w)
+		dark, clear := cv.NewPlane(w, w), cv.NewPlane(w, w)
 		for i := range head.Pix {
 			x, y := float64(i%w), float64(i/w)
-			level.Pix[i], clear.Pix[i] = 0.6, 90
+			dark.Pix[i], clear.Pix[i] = float32(math.Log(0.6+toe)), 90
 			if math.Hypot(x-60, y-60) < 45 && math.Hypot(x-60, y-20) >= c.bite {
 				head.Pix[i] = 255
 			}
 		}
-		l := &look{firm: c.firm, axis: axis{x: 60, y: 60, dx: 1}, tones: &tones{w: w, h: w, level: [3]cv.Plane{level, level, level}},
+		l := &look{firm: c.firm, axis: axis{x: 60, y: 60, dx: 1}, tones: &tones{w: w, h: w, plane: [3]cv.Plane{dark, dark, dark}},
 			shape: &shape{w: w, h: w, head: head, clear: clear, gauge: 4, radius: 45}}
 		spots, err := l.leftOut()
 		if err != nil || (len(spots) > 0) != c.want {

@@ -151,7 +151,9 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 		file, f := p.highest("on the face")
 		if f != nil {
 			what += " " + f.Place
-			u = *f.U
+			if f.U != nil {
+				u = *f.U
+			}
 		}
 		p.weigh(again, Reason{
 			Measure: "lump_height", File: file, Value: r.LumpHeightMM, U: &u, Limit: &l.LumpHeightMM, Unit: "mm",

@@ -18,12 +18,13 @@ import (
 const steady = 2 * leastFirm
 
 // onOneSide marks what is off the wire, no lighter than metal is, and head on the other
-// side of the axis only; level is green, relative to card.
-func (l *look) onOneSide(level cv.Plane) *image.Gray {
+// side of the axis only.
+func (l *look) onOneSide() *image.Gray {
 	s := l.shape
+	brightest := float32(math.Log(brightestMetal + toe))
 	m := image.NewGray(s.head.Rect)
 	for i := range m.Pix {
-		if s.head.Pix[i] != 0 || float64(s.clear.Pix[i]) <= wireClear*s.gauge || level.Pix[i] > brightestMetal {
+		if s.head.Pix[i] != 0 || float64(s.clear.Pix[i]) <= wireClear*s.gauge || l.tones.plane[1].Pix[i] > brightest {
 			continue
 		}
 		x, y := float64(i%s.w), float64(i/s.w)
@@ -42,7 +43,7 @@ func (l *look) leftOut() ([]spot, error) {
 		return nil, nil
 	}
 	s := l.shape
-	m := l.onOneSide(l.tones.level[1])
+	m := l.onOneSide()
 	depth, err := cv.Distance(m)
 	if err != nil {
 		return nil, err
@@ -70,8 +71,8 @@ func (l *look) leftOut() ([]spot, error) {
 // takeIn gives the head what its outline leaves out on one side, as far as the
 // strongest edges about where the other side's outline is, where these are as sure
 // as a closed line's.
-func (l *look) takeIn(t *tones) error {
-	m := l.onOneSide(t.level[1])
+func (l *look) takeIn(read func() (*tones, error)) error {
+	m := l.onOneSide()
 	depth, err := cv.Distance(m)
 	if err != nil {
 		return err
@@ -94,8 +95,19 @@ func (l *look) takeIn(t *tones) error {
 			e[0], e[1] = min(e[0], k), max(e[1], k)
 		}
 	}
-	if slices.Max(deepest) < thinRim {
+	weaker, shortest := fringe, 0.0
+	if l.firm >= steady {
+		weaker, shortest = surer, sureWay*s.radius
+	}
+	places = slices.DeleteFunc(places, func(b cv.Blob) bool {
+		return deepest[b.Label] < thinRim || ends[b.Label][1]-ends[b.Label][0] < shortest
+	})
+	if len(places) == 0 {
 		return nil
+	}
+	t, err := read()
+	if err != nil {
+		return err
 	}
 	edge, err := t.coherentEdges()
 	if err != nil {
@@ -103,9 +115,6 @@ func (l *look) takeIn(t *tones) error {
 	}
 	lo, hi := extents(s.head, l.axis)
 	for _, b := range places {
-		if deepest[b.Label] < thinRim {
-			continue
-		}
 		side, own, other := 1.0, hi, lo
 		if l.axis.across(b.X, b.Y) < 0 {
 			side, own, other = -1, lo, hi
@@ -113,7 +122,7 @@ func (l *look) takeIn(t *tones) error {
 		first := int(math.Round(ends[b.Label][0]))
 		n := int(math.Round(ends[b.Label][1])) - first + 1
 		line, firm := l.mirrored(edge, side, other, first, n)
-		if firm < sureLine || firm < fringe*l.firmAlong(edge, side, own, first, n) {
+		if firm < sureLine || firm < weaker*l.firmAlong(edge, side, own, first, n) {
 			continue
 		}
 		for i := range s.head.Pix {
@@ -131,9 +140,14 @@ func (l *look) takeIn(t *tones) error {
 }
 
 // fringe is how much weaker than the outline that it is to take the place of a line may
-// be: metal's edge is as strong as the coat's beside it, of 80 on drawn grey heads 0.7
-// and more; a shadow's fringe was 0.3.
-const fringe = 0.5
+// be where the outline is not steady: metal's edge is as strong as the coat's beside it,
+// of 80 on drawn grey heads 0.7 and more; a shadow's fringe was 0.3.
+//
+// A steady outline gives way only to a line that is surer than itself, and not over so
+// short a way, in radii, that the eye's foot or a lip could be all there is: of 270
+// places on practice and drawn photos such lines were right in 20 of 31, the others in
+// 106 of 239.
+const fringe, surer, sureWay = 0.5, 1.1, 0.3
 
 // besideAxis are the edges along one side of the axis, n steps of a px from first on: in
 // each about the distance from the axis there, and as far as reach px to both sides.

@@ -10,19 +10,26 @@ import (
 )
 
 // A ball that glitters, drawn whole; its outline leaves out a bite on one side, which is
-// the head's where an edge goes round it.
+// the head's where an edge goes round it that is surer than the outline.
 func TestTakeIn(t *testing.T) {
+	all := func(float64) float64 { return 0.3 }
+	none := func(d float64) float64 { return map[bool]float64{true: 0, false: 0.3}[math.Abs(d) < 0.6] }
 	for _, c := range []struct {
 		name string
+		firm float64
 		edge func(direction float64) float64
+		bite float64 // its light, of the ball's
 		want bool
 	}{
-		{"edge round the bite", func(float64) float64 { return 0.3 }, true},
-		{"none there", func(d float64) float64 { return map[bool]float64{true: 0, false: 0.3}[math.Abs(d) < 0.6] }, false},
+		{"edge round the bite", leastFirm, all, 1, true},
+		{"none there", leastFirm, none, 1, false},
+		{"a steady outline through nothing", steady, all, 1, true},
+		{"a steady outline along an edge", steady, all, 1.3, false},
 	} {
 		tn := drawnTones(t, c.edge)
-		for i := range tn.level[1].Pix {
-			tn.level[1].Pix[i] *= 0.6 // as in shade: what is lighter than metal is none
+		dark := tn.plane[1].Pix
+		for i := range dark {
+			dark[i] += float32(math.Log(0.6)) // as in shade: what is lighter than metal is none
 		}
 		empty := func() *image.Gray { return image.NewGray(image.Rect(0, 0, tn.w, tn.h)) }
 		whole, head := empty(), empty()
@@ -32,6 +39,8 @@ func TestTakeIn(t *testing.T) {
 				whole.Pix[i] = 255
 				if math.Hypot(x-80, y) > 20 {
 					head.Pix[i] = 255
+				} else {
+					tn.level[1].Pix[i] *= float32(c.bite)
 				}
 			}
 		}
@@ -44,9 +53,9 @@ func TestTakeIn(t *testing.T) {
 			t.Fatal(err)
 		}
 		before := slices.Clone(head.Pix)
-		l := &look{firm: leastFirm, axis: axis{x: 150, y: 130, dy: 1}, shape: &shape{w: tn.w, h: tn.h, head: head, lip: empty(), wire: empty(), depth: piece.depth,
+		l := &look{tones: tn, firm: c.firm, axis: axis{x: 150, y: 130, dy: 1}, shape: &shape{w: tn.w, h: tn.h, head: head, lip: empty(), wire: empty(), depth: piece.depth,
 			clear: clear, centre: image.Pt(150, 130), radius: 80, gauge: 4}}
-		if err := l.takeIn(tn); err != nil {
+		if err := l.takeIn(func() (*tones, error) { return tn, nil }); err != nil {
 			t.Fatal(err)
 		}
 		want := before

@@ -56,7 +56,7 @@ func locate(card *calib.GreyCard, hull *image.Gray) (place, error) {
 			}
 		}
 		c := newCoarse(patch{&lin, card.Reflectance}, 2, marks)
-		m, err := c.cut(likely, t.w, t.h)
+		m, err := c.cut(likely, t.w, t.h, 1)
 		if err != nil {
 			return place{}, err
 		}
@@ -223,7 +223,8 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 		}
 	}
 	c := newCoarse(p, cutBlock, marks)
-	first, err := c.cut(likely, t.w, t.h)
+	own := c.shares(marks, likely, t.w, t.h)
+	first, err := c.cut(likely, t.w, t.h, 1)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -232,13 +233,16 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 		for i := range likely {
 			likely[i] = likely[i] || !reached[i] && onCard(i)
 		}
-		second, err := c.cut(likely, t.w, t.h)
+		second, err := c.cut(likely, t.w, t.h, 1)
 		if err != nil {
 			return nil, 0, err
 		}
 		if g := c.firmness(second); f < 0.7*g {
 			first, f = second, g
 		}
+	}
+	if first, f, err = c.mostly(first, likely, own, t.w, t.h); err != nil {
+		return nil, 0, err
 	}
 	if err := c.open(first, t, marks); err != nil {
 		return nil, 0, err

@@ -91,14 +91,8 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	if err := l.viewingAngles(); err != nil {
 		return l, err
 	}
-	if l.firm < steady {
-		t, err := l.read(p)
-		if err == nil {
-			err = l.takeIn(t)
-		}
-		if err != nil {
-			return l, err
-		}
+	if err := l.takeIn(func() (*tones, error) { return l.read(p) }); err != nil {
+		return l, err
 	}
 	if err := l.cut(); err != nil {
 		return l, err

@@ -23,7 +23,8 @@ const (
 // edges. Known says what is known of each pixel; there must be some of either
 // side (C. Rother, V. Kolmogorov and A. Blake, "GrabCut", ACM Trans. Graph.
 // 23(3), 309–314, 2004, doi:10.1145/1015706.1015720).
-func Cut(features []uint8, known *image.Gray, rounds int) (*image.Gray, error) {
+// Seed casts the dice by which it first groups what is alike.
+func Cut(features []uint8, known *image.Gray, rounds, seed int) (*image.Gray, error) {
 	w, h := known.Rect.Dx(), known.Rect.Dy()
 	img, err := gocv.NewMatFromBytes(h, w, gocv.MatTypeCV8UC3, features)
 	if err != nil {
@@ -38,7 +39,7 @@ func Cut(features []uint8, known *image.Gray, rounds int) (*image.Gray, error) {
 	// OpenCV's dice belong to the thread and start where the last call left them
 	runtime.LockOSThread()
 	defer runtime.UnlockOSThread()
-	gocv.SetRNGSeed(1)
+	gocv.SetRNGSeed(seed)
 	in, out := gocv.NewMat(), gocv.NewMat()
 	defer in.Close()
 	defer out.Close()
