@@ -174,7 +174,7 @@ func TestCutFollowsTheBorder(t *testing.T) {
 			known.Pix[i] = PerhapsInside
 		}
 	}
-	got, err := Cut(features, known, 3)
+	got, err := Cut(features, known, 3, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
