@@ -14,9 +14,17 @@ import (
 // its steepness under two smoothings gives s without knowing the contrast: for
 // the ratio q of the two, s² = (σ₂² − q²·σ₁²)/(q² − 1). The lower quartile
 // over the outline is taken, since only part of the outline is a plain step. It is
-// not ok where hardly any of it is an edge.
+// not ok where hardly any of it is an edge. Where the blur is wider than the smoothing
+// the two hardly differ but for noise, and wider ones are taken.
 func (l *look) blur() (px float64, ok bool) {
 	const fine, coarse = 1.0, 2.5 // patch px
+	if px, ok = l.blurBy(fine, coarse); ok && px > coarse*float64(l.Step) {
+		return l.blurBy(coarse, sq(coarse))
+	}
+	return px, ok
+}
+
+func (l *look) blurBy(fine, coarse float64) (px float64, ok bool) {
 	level := cv.NewPlane(l.Width, l.Height)
 	for i := range level.Pix {
 		level.Pix[i] = float32(math.Cbrt(max(0, float64(l.Pix[3*i]+l.Pix[3*i+1]+l.Pix[3*i+2])/3)))

@@ -106,7 +106,7 @@ func (l *look) takeIn(read func() (*tones, error)) error {
 		return nil
 	}
 	t, err := read()
-	if err != nil {
+	if err != nil || !l.sharp() {
 		return err
 	}
 	edge, err := t.coherentEdges()

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"jigloupe/calib"
 	"jigloupe/calib/cv"
 )
 
@@ -53,7 +54,11 @@ func TestTakeIn(t *testing.T) {
 			t.Fatal(err)
 		}
 		before := slices.Clone(head.Pix)
-		l := &look{tones: tn, firm: c.firm, axis: axis{x: 150, y: 130, dy: 1}, shape: &shape{w: tn.w, h: tn.h, head: head, lip: empty(), wire: empty(), depth: piece.depth,
+		pix := make([]float32, 0, 3*tn.w*tn.h)
+		for _, v := range tn.level[1].Pix {
+			pix = append(pix, v, v, v)
+		}
+		l := &look{patch: patch{&calib.Linear{Width: tn.w, Height: tn.h, Step: 1, Pix: pix}, 1}, tones: tn, firm: c.firm, axis: axis{x: 150, y: 130, dy: 1}, shape: &shape{w: tn.w, h: tn.h, head: head, lip: empty(), wire: empty(), depth: piece.depth,
 			clear: clear, centre: image.Pt(150, 130), radius: 80, gauge: 4}}
 		if err := l.takeIn(func() (*tones, error) { return tn, nil }); err != nil {
 			t.Fatal(err)
