@@ -133,7 +133,7 @@ func hookRoot(s *shape) ([2]float64, error) {
 	var x, y float64
 	from := contacts[best]
 	if ends := s.ends(from); 2*len(ends) < len(from) && len(ends) > 0 { // most of it lies elsewhere: a shadow
-		from = ends
+		from = s.oneWay(ends)
 	}
 	for _, p := range from {
 		x, y = x+float64(p.X), y+float64(p.Y)
@@ -167,6 +167,26 @@ func (s *shape) ends(points []image.Point) (out []image.Point) {
 		}
 	}
 	return out
+}
+
+// oneWay are those of the points that lie one way from the head's middle, as many as there
+// are any way: a shadow may join the hook to other ends, and between two there is none.
+func (s *shape) oneWay(points []image.Point) (most []image.Point) {
+	const aside = 0.35 // radians: a collar of usual width and length reaches so far to both sides
+	for _, p := range points {
+		var near []image.Point
+		px, py := float64(p.X-s.centre.X), float64(p.Y-s.centre.Y)
+		for _, q := range points {
+			qx, qy := float64(q.X-s.centre.X), float64(q.Y-s.centre.Y)
+			if math.Abs(math.Atan2(px*qy-py*qx, px*qx+py*qy)) < aside {
+				near = append(near, q)
+			}
+		}
+		if len(near) > len(most) {
+			most = near
+		}
+	}
+	return most
 }
 
 // mainAxis is the long axis of the body, towards the root of the hook, and the
