@@ -54,7 +54,7 @@ func Open(name string) (*Photo, error) {
 const maxFile = maxBytes + 1e8
 
 // Readable refuses, before it is opened, what would keep a reader waiting or fill
-// the memory: pipes, devices and files beyond MaxFile.
+// the memory: pipes, devices and files beyond maxFile.
 func Readable(name string) error {
 	info, err := os.Stat(name)
 	switch {

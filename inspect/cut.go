@@ -15,6 +15,7 @@ type coarse struct {
 	w, h, block int
 	tone        [3]cv.Plane // logarithms relative to card, as in tones
 	marks       []uint8     // what is known of most of a block: cardMark, pieceMark or 0
+	piece       []float64   // share of a block that is known to be piece
 }
 
 // cutBlock is the side of a block in the px of a patch in which the head has
@@ -27,7 +28,7 @@ const coarseToe = 0.02
 
 func newCoarse(p patch, block int, marks []uint8) *coarse {
 	c := &coarse{w: (p.Width + block - 1) / block, h: (p.Height + block - 1) / block, block: block}
-	c.marks = make([]uint8, c.w*c.h)
+	c.marks, c.piece = make([]uint8, c.w*c.h), make([]float64, c.w*c.h)
 	for k := range c.tone {
 		c.tone[k] = cv.NewPlane(c.w, c.h)
 	}
@@ -45,6 +46,7 @@ func newCoarse(p patch, block int, marks []uint8) *coarse {
 		for k := range sum {
 			c.tone[k].Pix[j] = float32(math.Log(max(sum[k]/float64(n)/p.cardR, 0) + coarseToe))
 		}
+		c.piece[j] = float64(kinds[pieceMark]) / float64(n)
 		for m, has := range kinds {
 			if has > n/2 {
 				c.marks[j] = uint8(m)
@@ -64,9 +66,25 @@ func (c *coarse) pixels(w, h, j int, do func(i int)) {
 	}
 }
 
-// cut parts what goes with the marked piece and what is likely piece from what
-// goes with the rest; seed casts its dice.
-func (c *coarse) cut(likely []bool, w, h, seed int) (*image.Gray, error) {
+// shares is, of each block, the share that a mask of the patch's pixels holds.
+func (c *coarse) shares(in []bool, w, h int) []float64 {
+	out := make([]float64, len(c.marks))
+	for j := range out {
+		n, has := 0, 0
+		c.pixels(w, h, j, func(i int) {
+			n++
+			if in[i] {
+				has++
+			}
+		})
+		out[j] = float64(has) / float64(n)
+	}
+	return out
+}
+
+// cut parts what goes with the marked piece, and with the blocks that are likely
+// piece by more than half, from what goes with the rest; seed casts its dice.
+func (c *coarse) cut(likely []float64, seed int) (*image.Gray, error) {
 	features := make([]uint8, 3*len(c.marks))
 	known := image.NewGray(image.Rect(0, 0, c.w, c.h))
 	const levelWeight, hueWeight = 45, 60 // steps per log ratio: five octaves and a vivid hue fill 8 bits
@@ -76,19 +94,12 @@ func (c *coarse) cut(likely []bool, w, h, seed int) (*image.Gray, error) {
 		features[3*j] = step(levelWeight * (g - math.Log(coarseToe)))
 		features[3*j+1] = step(128 + hueWeight*(r-g))
 		features[3*j+2] = step(128 + hueWeight*(b-g))
-		n, may := 0, 0
-		c.pixels(w, h, j, func(i int) {
-			n++
-			if likely[i] {
-				may++
-			}
-		})
 		switch {
 		case c.marks[j] == pieceMark:
 			known.Pix[j] = cv.Inside
 		case c.marks[j] == cardMark:
 			known.Pix[j] = cv.Outside
-		case may > n/2:
+		case likely[j] > 0.5:
 			known.Pix[j] = cv.PerhapsInside
 		default:
 			known.Pix[j] = cv.PerhapsOutside
@@ -181,21 +192,21 @@ type cutting struct {
 
 // mostly is what three cuts, of which the first is done, agree is piece. Dice decide what a
 // cut takes to be alike at first, and it may end at the border of a shadow or leave out a
-// dark side.
-func (c *coarse) mostly(first *image.Gray, likely []bool, own []float64, w, h int) (*image.Gray, float64, error) {
+// dark side. Own is the share of each block that is likely piece for its colour or light.
+func (c *coarse) mostly(first *image.Gray, likely, own []float64) (*image.Gray, float64, error) {
 	var all [3]cutting
 	for k := range all {
 		piece := first
 		if k > 0 {
 			var err error
-			if piece, err = c.cut(likely, w, h, k+1); err != nil {
+			if piece, err = c.cut(likely, k+1); err != nil {
 				return nil, 0, err
 			}
 		}
 		n, sum := 0, 0.0
 		for j, v := range piece.Pix {
 			if v != 0 {
-				n, sum = n+1, sum+own[j]
+				n, sum = n+1, sum+c.piece[j]+own[j]
 			}
 		}
 		all[k] = cutting{piece, c.firmness(piece), sum / float64(max(n, 1))}
@@ -228,22 +239,6 @@ func agreed(all []cutting) *image.Gray {
 		if 2*votes > len(all) {
 			out.Pix[i] = 255
 		}
-	}
-	return out
-}
-
-// shares is, of each block, the share that is marked piece or likely to be.
-func (c *coarse) shares(marks []uint8, likely []bool, w, h int) []float64 {
-	out := make([]float64, len(c.marks))
-	for j := range out {
-		n, own := 0, 0
-		c.pixels(w, h, j, func(i int) {
-			n++
-			if likely[i] || marks[i] == pieceMark {
-				own++
-			}
-		})
-		out[j] = float64(own) / float64(n)
 	}
 	return out
 }

@@ -56,7 +56,7 @@ func locate(card *calib.GreyCard, hull *image.Gray) (place, error) {
 			}
 		}
 		c := newCoarse(patch{&lin, card.Reflectance}, 2, marks)
-		m, err := c.cut(likely, t.w, t.h, 1)
+		m, err := c.cut(c.shares(likely, t.w, t.h), 1)
 		if err != nil {
 			return place{}, err
 		}
@@ -223,8 +223,9 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 		}
 	}
 	c := newCoarse(p, cutBlock, marks)
-	own := c.shares(marks, likely, t.w, t.h)
-	first, err := c.cut(likely, t.w, t.h, 1)
+	own := c.shares(likely, t.w, t.h)
+	may := own
+	first, err := c.cut(may, 1)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -233,7 +234,8 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 		for i := range likely {
 			likely[i] = likely[i] || !reached[i] && onCard(i)
 		}
-		second, err := c.cut(likely, t.w, t.h, 1)
+		may = c.shares(likely, t.w, t.h)
+		second, err := c.cut(may, 1)
 		if err != nil {
 			return nil, 0, err
 		}
@@ -241,7 +243,7 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 			first, f = second, g
 		}
 	}
-	if first, f, err = c.mostly(first, likely, own, t.w, t.h); err != nil {
+	if first, f, err = c.mostly(first, may, own); err != nil {
 		return nil, 0, err
 	}
 	if err := c.open(first, t, marks); err != nil {
