@@ -55,6 +55,13 @@ func (l Limits) Judge(p *Piece, again *Repeatability) {
 	l.judgeCoverage(p, again)
 	l.judgeRelief(p, again)
 	l.judgeEye(p)
+	if without := p.withoutScale(); len(without) > 0 {
+		p.Reasons = append(p.Reasons, Reason{
+			Measure: "no_scale", Outcome: Pass,
+			Says: fmt.Sprintf("Nothing in %s was held to a limit in mm, for no scale is known.", strings.Join(without, ", ")),
+			Fix:  "Lay a tag beside the piece (jigloupe tags), or give mm_per_px in photos.csv or batch.csv.",
+		})
+	}
 	if says := p.cleared(); says != "" {
 		p.Reasons = append(p.Reasons, Reason{Measure: "cleared", Outcome: Pass, Says: says, Fix: "Nothing: look at the two photos if you want to be sure."})
 	}
@@ -84,6 +91,16 @@ func usableViews(p *Piece) int {
 		}
 	}
 	return len(views)
+}
+
+// withoutScale are the usable photos whose sizes in mm are not known.
+func (p *Piece) withoutScale() (files []string) {
+	for _, ph := range p.Photos {
+		if ph.Usable && ph.ScaleMMPerPx == nil {
+			files = append(files, ph.File)
+		}
+	}
+	return files
 }
 
 // seenElsewhere tells whether a usable photo shows the view.
@@ -143,7 +160,7 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 	r := p.Relief
 	if r == nil {
-		return
+		r = &Relief{}
 	}
 	if r.LumpHeightMM != nil {
 		u := 0.2 * *r.LumpHeightMM
@@ -185,7 +202,14 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 			Fix:  "Photograph it with the lamp moved, so that no side of it lies in shadow, or on a plain white or black sheet with the grey card beside it.",
 		})
 	}
-	l.judgePinholes(p, again)
+	if r.OutlineSeenPct == nil {
+		p.Reasons = append(p.Reasons, Reason{
+			Measure: "outline_unseen", Outcome: Retake,
+			Says: "The head's outline, where lumps and sags show best, could not be measured in any photo.",
+			Fix:  cmp.Or(r.OutlineNote, "Photograph the piece again."),
+		})
+	}
+	l.judgePinholes(p, r, again)
 }
 
 // ordinaryPinholeMM is the width of an ordinary pinhole, that of a pin; common
@@ -194,8 +218,7 @@ const ordinaryPinholeMM = 0.3
 
 // judgePinholes fails too many pinholes. Where ordinary ones could hide it says
 // so: the limit is a count, so one that is too narrow to be seen breaks none.
-func (l Limits) judgePinholes(p *Piece, again *Repeatability) {
-	r := p.Relief
+func (l Limits) judgePinholes(p *Piece, r *Relief, again *Repeatability) {
 	if r.Pinholes == nil {
 		p.Reasons = append(p.Reasons, Reason{
 			Measure: "pinholes_unseen", Outcome: Retake,

@@ -12,9 +12,9 @@ func value(v float64) *float64 { return &v }
 func sound() Piece {
 	return Piece{
 		Piece: "A1", Eye: EyeOpen,
-		Photos:   []Photo{{File: "A1_1.jpg", View: "1", Usable: true}},
+		Photos:   []Photo{{File: "A1_1.jpg", View: "1", Usable: true, ScaleMMPerPx: value(0.02)}},
 		Coverage: &Coverage{BareAreaPct: value(0), U: value(0.02), SmallestVisibleMM: value(0.3)},
-		Relief:   &Relief{OutlineDeviationMM: value(0.05), U: value(0.03), Pinholes: new(0), SmallestPinholeMM: value(0.2)},
+		Relief:   &Relief{OutlineDeviationMM: value(0.05), U: value(0.03), OutlineSeenPct: value(60), Pinholes: new(0), SmallestPinholeMM: value(0.2)},
 	}
 }
 
@@ -67,6 +67,9 @@ func TestJudge(t *testing.T) {
 		{"outline outward just within", outline(0.28, 0.03), nil, Pass, []string{"outline_deviation pass~"}},
 		{"outline doubtful within", func(p *Piece) { p.Relief.DoubtfulMM = value(0.28) }, nil, Pass, nil},
 		{"outline doubtful beyond", func(p *Piece) { p.Relief.DoubtfulMM = value(0.5) }, nil, Retake, []string{"outline_unseen retake"}},
+		{"outline not measured", func(p *Piece) { p.Relief.OutlineDeviationMM, p.Relief.OutlineSeenPct = nil, nil }, nil, Retake, []string{"outline_unseen retake"}},
+		{"no relief", func(p *Piece) { p.Relief = nil }, nil, Retake, []string{"outline_unseen retake", "pinholes_unseen retake"}},
+		{"no scale", func(p *Piece) { p.Photos[0].ScaleMMPerPx = nil }, nil, Pass, []string{"no_scale pass"}},
 		{"lump's own doubt", func(p *Piece) {
 			p.Relief.LumpHeightMM = value(0.6)
 			p.Photos[0].ReliefFaults = []ReliefFault{{Kind: "lump", Place: "on the face", HeightMM: value(0.6), U: value(0.18)}}

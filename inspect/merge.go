@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -115,6 +116,10 @@ func worseRelief(a, b *Relief) *Relief {
 	out := *a
 	if b.OutlineDeviationMM != nil && (a.OutlineDeviationMM == nil || math.Abs(*b.OutlineDeviationMM) > math.Abs(*a.OutlineDeviationMM)) {
 		out = *b
+	}
+	out.OutlineSeenPct = larger(a.OutlineSeenPct, b.OutlineSeenPct)
+	if out.OutlineNote = cmp.Or(a.OutlineNote, b.OutlineNote); out.OutlineSeenPct != nil {
+		out.OutlineNote = ""
 	}
 	out.DoubtfulMM = larger(a.DoubtfulMM, b.DoubtfulMM)
 	out.Lumps, out.Pinholes = more(a.Lumps, b.Lumps), more(a.Pinholes, b.Pinholes)

@@ -29,3 +29,27 @@ func TestSamePhotoCountsOnce(t *testing.T) {
 		}
 	}
 }
+
+// A view that shows the outline is enough; a note stays only where none does.
+func TestOutlineOfTheViewThatShowsMost(t *testing.T) {
+	lost, some, much := &Relief{OutlineNote: noteNoRim}, &Relief{OutlineSeenPct: value(30)}, &Relief{OutlineSeenPct: value(60)}
+	for _, c := range []struct {
+		name string
+		a, b *Relief
+		pct  float64
+		note string
+	}{
+		{"lost, then seen", lost, some, 30, ""},
+		{"seen, then lost", some, lost, 30, ""},
+		{"seen more", some, much, 60, ""},
+		{"lost twice", lost, &Relief{OutlineNote: noteNoForm}, 0, noteNoRim},
+	} {
+		m, pct := worseRelief(c.a, c.b), 0.0
+		if m.OutlineSeenPct != nil {
+			pct = *m.OutlineSeenPct
+		}
+		if pct != c.pct || m.OutlineNote != c.note {
+			t.Errorf("%s: %g %%, %q; want %g, %q", c.name, pct, m.OutlineNote, c.pct, c.note)
+		}
+	}
+}

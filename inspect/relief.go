@@ -28,13 +28,11 @@ func measureRelief(l *look, c *coat, behind, notCoat []bool, scale, sharpness fl
 	}
 	r := &Relief{Deviation: []Sway{}}
 	faults := []ReliefFault{}
-	if !l.rough {
-		found, err := f.measureOutline(r)
-		if err != nil {
-			return nil, nil, err
-		}
-		faults = append(faults, found...)
+	found, err := f.measureOutline(r)
+	if err != nil {
+		return nil, nil, err
 	}
+	faults = append(faults, found...)
 	lit, err := f.relight()
 	if err != nil {
 		return nil, nil, err
@@ -43,8 +41,7 @@ func measureRelief(l *look, c *coat, behind, notCoat []bool, scale, sharpness fl
 	faults = append(faults, f.measureLumps(r, lit, candidates[0], faults)...)
 	craters := f.measureCraters(lit, candidates[1], faults)
 	faults = append(faults, craters...)
-	found, err := f.measurePinholes(r, craters)
-	if err != nil {
+	if found, err = f.measurePinholes(r, craters); err != nil {
 		return nil, nil, err
 	}
 	faults = append(faults, found...)

@@ -82,7 +82,7 @@ type Piece struct {
 // A Reason is one measure set against its limit. A passing piece has reasons
 // too: those measures that came near their limit.
 type Reason struct {
-	Measure   string   `json:"measure"` // bare_area, bare_spot, lump_height, outline_deviation, pinholes, eye, photo, coverage_unseen, outline_unseen, pinholes_unseen, cleared, …
+	Measure   string   `json:"measure"` // bare_area, bare_spot, lump_height, outline_deviation, pinholes, eye, photo, coverage_unseen, outline_unseen, pinholes_unseen, no_scale, cleared, …
 	Outcome   Outcome  `json:"outcome"` // what this reason alone would make of the piece
 	Value     *float64 `json:"value"`
 	U         *float64 `json:"u"` // standard uncertainty, k = 1, with the scatter of repeats where that is known
@@ -302,6 +302,8 @@ type Coverage struct {
 type Relief struct {
 	OutlineDeviationMM *float64 `json:"outline_deviation_mm"` // largest in size, signed, + is outward
 	U                  *float64 `json:"u"`
+	OutlineSeenPct     *float64 `json:"outline_seen_pct"`    // share of the head's outline along which the deviation is known, in the view that shows most; nil: none
+	OutlineNote        string   `json:"outline_note"`        // when none is known in any view: why, and what would mend it
 	DoubtfulMM         *float64 `json:"doubtful_mm"`         // highest place of the outline beside one where it is lost, so that it may not be the head's; nil: none
 	Lumps              *int     `json:"lumps"`               // nil: not looked for
 	LumpHeightMM       *float64 `json:"lump_height_mm"`      // the highest

@@ -101,12 +101,18 @@ func bulges(rim []rimPoint, away, smooth []float64, least, spread float64) []bul
 
 // measureOutline compares the outline with a smooth one.
 func (f *film) measureOutline(r *Relief) ([]ReliefFault, error) {
+	if f.look.rough {
+		r.OutlineNote = noteRough
+		return nil, nil
+	}
+	r.OutlineNote = noteNoRim
 	rim, err := f.rim()
 	if err != nil || len(rim) < 20 {
 		return nil, err
 	}
 	ref := f.reference(rim)
 	if ref == nil {
+		r.OutlineNote = noteNoForm
 		return nil, nil
 	}
 	rim = body(rim, ref.away, f.rimTolerance())
@@ -118,6 +124,7 @@ func (f *film) measureOutline(r *Relief) ([]ReliefFault, error) {
 	if math.IsNaN(spread) {
 		return nil, nil
 	}
+	r.OutlineNote = ""
 	away := f.castForm(rim, ref, smooth)
 	u := f.outlineDoubt(spread)
 	var faults []ReliefFault
@@ -138,11 +145,16 @@ func (f *film) measureOutline(r *Relief) ([]ReliefFault, error) {
 		f.size(&fault, b.length, b.height, math.Hypot(u, wideFoot*b.height))
 		faults = append(faults, fault)
 	}
-	if f.sized {
-		f.fillOutline(r, rim, smooth, most, u)
-	}
+	f.fillOutline(r, rim, smooth, most, u)
 	return faults, nil
 }
+
+// Why no deviation of the outline is known, and what would mend it.
+const (
+	noteRough  = "The coat is as grey as the card, and its outline was found only roughly: photograph it on a plain white or black sheet with the grey card beside it."
+	noteNoRim  = "Hardly any of it stands clear of shadows and wire: move the lamp so that no side lies in shadow, or photograph it on a plain white or black sheet with the grey card beside it."
+	noteNoForm = "It has no smooth form that lumps and sags could be told from, often because a shadow beside the head was taken in: photograph it in softer light, or on a plain white or black sheet with the grey card beside it."
+)
 
 // castForm takes out of the distances, smoothed in place and unsmoothed, what the
 // head's other side rises by too: castings are the same on both sides of the line
@@ -267,10 +279,22 @@ func (f *film) photoPoint(q rimPoint) Point {
 	return f.look.toPhoto(float64(s.centre.X)+q.x/f.mm, float64(s.centre.Y)+q.y/f.mm)
 }
 
-// fillOutline records the deviation along the outline; most is that of the
+// fillOutline records the deviation along the outline, and along how much of it
+// that is known; most is that of the
 // highest bulge. A film can only add to a
 // casting, so the largest is sought outwards; dents are the casting's.
 func (f *film) fillOutline(r *Relief, rim []rimPoint, smooth []float64, most, u float64) {
+	known := 0
+	for _, h := range smooth {
+		if !math.IsNaN(h) {
+			known++
+		}
+	}
+	pct := 100 * float64(known) / float64(len(rim))
+	r.OutlineSeenPct = &pct
+	if !f.sized {
+		return
+	}
 	for k, h := range smooth {
 		if math.IsNaN(h) {
 			continue

@@ -235,7 +235,7 @@ func coverage(pct, u float64) *inspect.Coverage {
 }
 
 func relief(worst float64) *inspect.Relief {
-	r := &inspect.Relief{OutlineDeviationMM: f(worst), U: f(0.04), OrangePeelUM: f(6), Lumps: new(int), Pinholes: new(int), SmallestPinholeMM: f(0.2)}
+	r := &inspect.Relief{OutlineDeviationMM: f(worst), U: f(0.04), OutlineSeenPct: f(62), OrangePeelUM: f(6), Lumps: new(int), Pinholes: new(int), SmallestPinholeMM: f(0.2)}
 	for i := range 120 {
 		a := float64(i) * math.Pi / 60
 		d := 0.04*math.Sin(5*a) + worst*math.Exp(-math.Pow((a-1.6)/0.3, 2))

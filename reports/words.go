@@ -186,7 +186,7 @@ func why(p *inspect.Piece) string {
 		return r.Says
 	}
 	if p.Verdict == inspect.Pass {
-		return "Every measure is within its limit."
+		return "All that was measured is within its limit."
 	}
 	return "No reason was given."
 }
@@ -343,8 +343,13 @@ func unseenIn(p *inspect.Piece) []string {
 			out = append(out, unbroken(r.Says))
 		}
 	}
-	if p.Relief == nil || p.Relief.OutlineDeviationMM == nil {
-		out = append(out, "The outline was not measured: that takes a scale and a rim in clear view.")
+	switch r := p.Relief; {
+	case r == nil || r.OutlineSeenPct == nil && r.OutlineNote == "":
+		out = append(out, "The outline was not measured.")
+	case r.OutlineSeenPct == nil:
+		out = append(out, "The outline was not measured. "+r.OutlineNote)
+	default:
+		out = append(out, fmt.Sprintf("Lumps and sags on the outline would have shown along %.0f\u00a0%% of it; the rest is collar, or wire or shadow touches it.", *r.OutlineSeenPct))
 	}
 	if p.Travel == nil || len(p.Travel.Curve) == 0 {
 		out = append(out, "Travel was not measured.")
