@@ -58,7 +58,7 @@ func (l Limits) Judge(p *Piece, again *Repeatability) {
 	if without := p.withoutScale(); len(without) > 0 {
 		p.Reasons = append(p.Reasons, Reason{
 			Measure: "no_scale", Outcome: Pass,
-			Says: fmt.Sprintf("Nothing in %s was held to a limit in mm, for no scale is known.", strings.Join(without, ", ")),
+			Says: fmt.Sprintf("No scale is known for %s, so no limit in mm was applied.", strings.Join(without, ", ")),
 			Fix:  "Lay a tag beside the piece (jigloupe tags), or give mm_per_px in photos.csv or batch.csv.",
 		})
 	}
