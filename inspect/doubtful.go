@@ -1,5 +1,7 @@
 package inspect
 
+import "math"
+
 // doubtfulSpots are spots that are either metal or gloss on a dark coat: lighter than
 // the coat and nearly without its colour, as both are, and surely so only in part,
 // because the coat's own colour scatters as far, or without an edge: the haze of a window
@@ -47,4 +49,42 @@ func (l *look) doubtfulSpots(b bareness, covered []bool) ([]spot, error) {
 		}
 	}
 	return out, nil
+}
+
+// doubt is how much of the head of one photo may be bare.
+type doubt struct {
+	file   string
+	pct    float64 // of the visible head: what is bare, and what may be, each place by its confidence
+	u      float64 // standard uncertainty of that; a place is bare or is not
+	places int     // that may be bare
+	widest *BareSpot
+}
+
+// mostDoubtful is the doubt of the photo where most may be bare. Places of narrow mm
+// and more are left out, for each is a doubt of its own.
+func (p *Piece) mostDoubtful(narrow float64) (most doubt) {
+	for k := range p.Photos {
+		ph := &p.Photos[k]
+		d := doubt{file: ph.File}
+		if ph.Coverage != nil && ph.Coverage.BareAreaPct != nil {
+			d.pct = *ph.Coverage.BareAreaPct
+			d.u = areaDoubt(d.pct)
+		}
+		for j := range ph.DarkSpots {
+			s := &ph.DarkSpots[j]
+			if s.DiameterMM != nil && *s.DiameterMM >= narrow {
+				continue
+			}
+			d.places++
+			d.pct += s.Confidence * s.SharePct
+			d.u = math.Hypot(d.u, s.SharePct*math.Sqrt(s.Confidence*(1-s.Confidence)))
+			if d.widest == nil || s.SharePct > d.widest.SharePct {
+				d.widest = s
+			}
+		}
+		if d.places > 0 && d.pct > most.pct {
+			most = d
+		}
+	}
+	return most
 }

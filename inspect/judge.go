@@ -148,6 +148,7 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 			Fix:  adviceDark(spot),
 		})
 	}
+	l.judgeDoubtful(p)
 	if v := p.Coverage.SmallestVisibleMM; v != nil && *v > l.BareSpotMM {
 		p.Reasons = append(p.Reasons, Reason{
 			Measure: "coverage_unseen", Outcome: Retake, Value: v, Limit: &l.BareSpotMM, Unit: "mm",
@@ -155,6 +156,31 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 			Fix:  "Photograph it closer and in even light of one colour, as in a tent. A coat as grey as lead can't be told from it in any photo: turn the piece under a lamp and look.",
 		})
 	}
+}
+
+// judgeDoubtful holds the area of the places that may be bare, each too narrow for a
+// reason of its own, to the limit of the bare area.
+func (l Limits) judgeDoubtful(p *Piece) {
+	d := p.mostDoubtful(l.BareSpotMM)
+	if d.places == 0 || *p.Coverage.BareAreaPct > l.BareAreaPct {
+		return
+	}
+	r := Reason{
+		Measure: "coverage_unseen", Outcome: Pass, File: d.file, Value: &d.pct, U: &d.u, Limit: &l.BareAreaPct, Unit: "%",
+		CloseCall: math.Abs(d.pct-l.BareAreaPct) <= 2*d.u,
+	}
+	if d.pct > l.BareAreaPct {
+		r.Outcome = Retake
+	} else if !r.CloseCall {
+		return
+	}
+	where := fmt.Sprintf("a place %s shows", d.widest.Place)
+	if d.places > 1 {
+		where = fmt.Sprintf("%d places, the widest %s, show", d.places, d.widest.Place)
+	}
+	r.Says = fmt.Sprintf("%s of the visible head may be bare, the limit is %g %%: %s %s.", Amount(r.Value, r.U, r.Unit), l.BareAreaPct, where, d.widest.Shows)
+	r.Fix = adviceDark(d.widest)
+	p.Reasons = append(p.Reasons, r)
 }
 
 func (l Limits) judgeRelief(p *Piece, again *Repeatability) {

@@ -30,6 +30,14 @@ func TestJudge(t *testing.T) {
 			p.Photos[0].BareSpots = []BareSpot{{DiameterMM: mm, SharePct: 0.1, Shows: "metal", Place: "on the face"}}
 		}
 	}
+	doubtful := func(n int, mm, pct float64) func(*Piece) {
+		return func(p *Piece) {
+			for range n {
+				p.Photos[0].DarkSpots = append(p.Photos[0].DarkSpots, BareSpot{DiameterMM: &mm, SharePct: pct, Confidence: 0.5, Shows: MetalOrGloss, Place: "on an edge"})
+			}
+			p.Photos[0].Coverage = p.Coverage
+		}
+	}
 	area := func(pct, u float64) func(*Piece) {
 		return func(p *Piece) { p.Coverage.BareAreaPct, p.Coverage.U = &pct, &u }
 	}
@@ -61,6 +69,18 @@ func TestJudge(t *testing.T) {
 		{"spot at the limit fails", spot(value(0.5)), nil, Fail, []string{"bare_spot fail~"}},
 		{"spot far beyond", spot(value(0.9)), nil, Fail, []string{"bare_spot fail"}},
 		{"spot of unknown size is no reason by itself", spot(nil), nil, Pass, nil},
+		{"twenty doubtful spots", doubtful(20, 0.4, 0.2), nil, Retake, []string{"coverage_unseen retake"}},
+		{"twenty of unknown size", func(p *Piece) {
+			doubtful(20, 0, 0.2)(p)
+			for k := range p.Photos[0].DarkSpots {
+				p.Photos[0].DarkSpots[k].DiameterMM = nil
+			}
+		}, nil, Retake, []string{"coverage_unseen retake"}},
+		{"three doubtful spots", doubtful(3, 0.4, 0.2), nil, Pass, []string{"coverage_unseen pass~"}},
+		{"a doubtful spot", doubtful(1, 0.4, 0.2), nil, Pass, nil},
+		{"a wide doubtful spot counts by itself", doubtful(1, 0.6, 0.5), nil, Retake, []string{"coverage_unseen retake"}},
+		{"doubtful beside bare", all(area(0.4, 0.01), doubtful(1, 0.4, 0.3)), nil, Retake, []string{"coverage_unseen retake~"}},
+		{"doubtful beside too much bare", all(area(2, 0.2), doubtful(1, 0.4, 0.3)), nil, Fail, []string{"bare_area fail"}},
 		{"lump just within", func(p *Piece) { p.Relief.LumpHeightMM = value(0.2) }, nil, Pass, []string{"lump_height pass~"}},
 		{"lump beyond", func(p *Piece) { p.Relief.LumpHeightMM = value(0.6) }, nil, Fail, []string{"lump_height fail"}},
 		{"outline inward beyond", outline(-0.5, 0.03), nil, Fail, []string{"outline_deviation fail"}},

@@ -174,7 +174,7 @@ func across(mm *float64, px float64) string {
 // with what was not seen.
 func MainReason(p *inspect.Piece) (inspect.Reason, bool) {
 	for _, r := range p.Reasons {
-		if p.Verdict == inspect.Pass && r.Measure == "photo" || r.Outcome == p.Verdict && !(r.Outcome == inspect.Pass && strings.HasSuffix(r.Measure, "_unseen")) {
+		if p.Verdict == inspect.Pass && r.Measure == "photo" || r.Outcome == p.Verdict && !(r.Outcome == inspect.Pass && !r.CloseCall && strings.HasSuffix(r.Measure, "_unseen")) {
 			return r, true
 		}
 	}
