@@ -45,6 +45,8 @@ func adviceDark(s *BareSpot) string {
 	switch s.Shows {
 	case MetalOrGloss:
 		return "Photograph it from another side, so that this edge faces the camera."
+	case MetalOrTint:
+		return "Photograph it in light of one colour, as in a tent."
 	case MetalOrCard:
 		return "Photograph it on a plain white or black sheet with the grey card beside it."
 	}

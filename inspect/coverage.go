@@ -19,6 +19,8 @@ type bareness struct {
 	dark    *image.Gray // see darkSpots; nil without any
 	faint   *faint      // nil when the pixels tell by themselves
 
+	lamps lamps // whose tints count as neutral
+
 	coats [angleClasses][3]float64 // the coat's colour by viewing angle, relative to card
 }
 
@@ -38,10 +40,11 @@ const bareAt = 0.5
 //
 // How far this can be trusted depends on how colourful the coat is: near the
 // rim, in shadow and on greys the neutral share scatters. The scatter is taken
-// from the head itself, in classes of colourfulness.
-func measureBareness(l *look, c *coat) bareness {
+// from the head itself, in classes of colourfulness. What the lamps tint counts as
+// neutral.
+func measureBareness(l *look, c *coat, of lamps) bareness {
 	s, t := l.shape, l.tones
-	b := bareness{opacity: cv.NewPlane(s.w, s.h), neutral: cv.NewPlane(s.w, s.h), limit: cv.NewPlane(s.w, s.h), level: make([]levels, s.w*s.h), class: make([]int8, s.w*s.h)}
+	b := bareness{lamps: of, opacity: cv.NewPlane(s.w, s.h), neutral: cv.NewPlane(s.w, s.h), limit: cv.NewPlane(s.w, s.h), level: make([]levels, s.w*s.h), class: make([]int8, s.w*s.h)}
 	var members [chromaClasses][]float64
 	for j := range b.coats {
 		for k := range b.coats[j] {
@@ -60,7 +63,8 @@ func measureBareness(l *look, c *coat) bareness {
 			slow[k] = math.Exp(float64(c.expected[k].Pix[i] - atAngle(c.byAngle[k], angle)))
 		}
 		lo, hi := l.angleRange(i)
-		least, opacity, chroma := b.atBestAngle(&q, &slow, angleClass(lo), angleClass(hi))
+		white := of.whiten(q)
+		least, opacity, chroma := b.atBestAngle(&q, &slow, &white, angleClass(lo), angleClass(hi))
 		b.class[i] = chromaClass(chroma)
 		b.level[i] = levelsOf(q, c, i, chroma)
 		b.opacity.Pix[i], b.neutral.Pix[i] = float32(opacity), float32(least)
@@ -96,14 +100,16 @@ func measureBareness(l *look, c *coat) bareness {
 
 // atBestAngle is neutralShare with the coat's colour in that class of viewing
 // angles, of a range, which leaves least; slow is how much lighter the coat is there
-// than elsewhere.
-func (b *bareness) atBestAngle(q, slow *[3]float64, from, to int) (share, scale, chroma float64) {
-	qm := (q[0] + q[1] + q[2]) / 3
-	q0, q1, q2 := q[0]-qm, q[1]-qm, q[2]-qm
+// than elsewhere, and white makes what the lamps tint neutral, see lamps.whiten.
+func (b *bareness) atBestAngle(q, slow, white *[3]float64, from, to int) (share, scale, chroma float64) {
+	q0, q1, q2 := q[0]*white[0], q[1]*white[1], q[2]*white[2]
+	seen := [3]float64{q0, q1, q2}
+	qm := (q0 + q1 + q2) / 3
+	q0, q1, q2 = q0-qm, q1-qm, q2-qm
 	least, best := math.Inf(1), from
 	for j := from; j <= to; j++ {
 		coat := &b.coats[j]
-		c0, c1, c2 := coat[0]*slow[0]-toe, coat[1]*slow[1]-toe, coat[2]*slow[2]-toe
+		c0, c1, c2 := (coat[0]*slow[0]-toe)*white[0], (coat[1]*slow[1]-toe)*white[1], (coat[2]*slow[2]-toe)*white[2]
 		cm := (c0 + c1 + c2) / 3
 		c0, c1, c2 = c0-cm, c1-cm, c2-cm
 		cross, square := q0*c0+q1*c1+q2*c2, c0*c0+c1*c1+c2*c2
@@ -117,7 +123,7 @@ func (b *bareness) atBestAngle(q, slow *[3]float64, from, to int) (share, scale,
 		}
 	}
 	coat := &b.coats[best]
-	return neutralShare(*q, [3]float64{coat[0]*slow[0] - toe, coat[1]*slow[1] - toe, coat[2]*slow[2] - toe})
+	return neutralShare(seen, [3]float64{(coat[0]*slow[0] - toe) * white[0], (coat[1]*slow[1] - toe) * white[1], (coat[2]*slow[2] - toe) * white[2]})
 }
 
 // neutralShare explains a colour by the coat's, scaled, and neutral light. It
@@ -344,10 +350,16 @@ func (l *look) coverage(c *coat, b bareness, spots, doubtful []spot, notCoat []b
 		if !slices.ContainsFunc(sp.pixels, func(i int) bool { return reported[i] }) {
 			d := l.describe(sp, visible, scale)
 			d.Confidence, d.Shows = 0.5, MetalOrGloss
-			if sp.beside {
+			switch {
+			case sp.beside:
 				d.Shows = MetalOrCard
+			case sp.tinted:
+				d.Shows = MetalOrTint
 			}
 			dark = append(dark, d)
+			for _, i := range sp.pixels {
+				reported[i] = true
+			}
 		}
 	}
 	pct := 100 * float64(area) / float64(max(visible, 1))

@@ -34,6 +34,7 @@ func (l *look) findEye(mmPerPx float64) (eye, error) {
 	if err != nil {
 		return e, err
 	}
+	l.lamps = n.lamps
 	r := n.findRing()
 	if r != nil && !l.standsBeside(n, r) {
 		r = nil

@@ -16,8 +16,9 @@ type eyeLook struct {
 	x, y   float64     // of the middle of the head
 	head   *image.Gray // the head as it was found
 	hue    *shadowHue  // of the card
-	bright float32     // log level that the card does not reach
-	grey   bool        // the coat has no hue or brightness that the card hasn't
+	lamps  lamps
+	bright float32 // log level that the card does not reach
+	grey   bool    // the coat has no hue or brightness that the card hasn't
 }
 
 const (
@@ -68,7 +69,8 @@ func (n *eyeLook) learnCard(edge cv.Plane, noise float64) error {
 		return err
 	}
 	const gentle = 0.08 // log level per px, as in locate: the px are about as large
-	n.hue = learnShadow(n.tones, n.tones.reach(edge, full, gentle))
+	reached := n.tones.reach(edge, full, gentle)
+	n.hue, n.lamps = learnShadow(n.tones, reached), lampsOn(n.tones, reached)
 	n.bright = float32(math.Log(1.2 + 4*noise + toe))
 	disc, unlike := n.disc(), 0
 	for _, i := range disc {

@@ -94,7 +94,7 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	if err != nil {
 		return err
 	}
-	bare := measureBareness(l, coat)
+	bare := measureBareness(l, coat, lamps{})
 	if bare.strips, err = l.bareStrips(); err != nil {
 		return err
 	}
@@ -119,6 +119,11 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	if err != nil {
 		return err
 	}
+	tinted, err := l.tintedSpots(coat, notCoat)
+	if err != nil {
+		return err
+	}
+	doubtful = append(doubtful, tinted...)
 	ph.BareSpots, ph.DarkSpots, ph.Coverage = l.coverage(coat, bare, spots, doubtful, notCoat, scale)
 	if twinned {
 		if l.lit, err = l.litCoat(coat, bare); err != nil {

@@ -240,6 +240,7 @@ func (t *tones) reach(edge cv.Plane, full []bool, gentle float32) []bool {
 // that of 2700 K against 6500 K in linear sRGB (1 : 0.40 : 0.095 on Planck's
 // locus).
 func lampTint(u, v float32) (warm, green float32) {
-	const cu, cv = 0.54, -0.84
-	return u*cu + v*cv, u*cv - v*cu
+	return u*warmRed + v*warmBlue, u*warmBlue - v*warmRed
 }
+
+const warmRed, warmBlue = 0.54, -0.84

@@ -21,6 +21,7 @@ type spot struct {
 	strip   float64 // share of it that lies in bareStrips
 	soft    bool    // it does not part from the coat around it, see standsOut
 	beside  bool    // it lies beside the head, see leftOut
+	tinted  bool    // it is neutral but for a lamp's tint, see tintedSpots
 }
 
 // isStrip tells whether a spot is a strip between flanks of coat, and bare by its

@@ -74,6 +74,9 @@ func (l *look) kind(b bareness, sp spot) int {
 			mean[k] += v / float64(len(sp.pixels))
 		}
 	}
+	if b.lamps.mixed() {
+		own = b.lamps.chroma(mean)
+	}
 	most := func(of int) bool { return 2*of >= len(sp.pixels) }
 	core, whole := nth(shares, len(shares)*9/10), coreFace
 	switch {
@@ -213,10 +216,14 @@ func (b bareness) tilted(l *look, sp spot, middle float64) bool {
 	for k := range q {
 		q[k] /= n
 	}
+	white := b.lamps.whiten(q)
+	for k := range q {
+		q[k] *= white[k]
+	}
 	for j := range angleClass(steepest) + 1 {
 		var want [3]float64
 		for k := range want {
-			want[k] = b.coats[j][k] - toe
+			want[k] = (b.coats[j][k] - toe) * white[k]
 		}
 		if left, _, chroma := neutralShare(q, want); chroma >= colourful && math.Abs(left) < most {
 			return true

@@ -50,6 +50,8 @@ func faults(ph *inspect.Photo) []mark {
 			m.word = "in gloss"
 		case inspect.MetalOrCard:
 			m.word = "left out"
+		case inspect.MetalOrTint:
+			m.word = "in two lights"
 		}
 		out = append(out, m)
 	}

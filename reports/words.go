@@ -49,6 +49,8 @@ func darkWords(s inspect.BareSpot) string {
 	switch s.Shows {
 	case inspect.MetalOrGloss:
 		decides = "from another side"
+	case inspect.MetalOrTint:
+		decides = "in light of one colour"
 	case inspect.MetalOrCard:
 		decides = "on a plain white or black sheet"
 	}
