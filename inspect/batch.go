@@ -224,6 +224,9 @@ func (b *BatchFolder) readPieceSheet() error {
 				b.ignore(row, "says mm_per_px %q, which %v: it gives no scale.", v, err)
 			}
 		}
+		if base := BaseOf(row.cell["base"]); !slices.Contains([]string{"none", "white", "black"}, base) {
+			b.ignore(row, "says base %q, which is none of none, white and black: it is taken for a base of its own.", row.cell["base"])
+		}
 		known[name] = true
 		delete(row.cell, "piece")
 		b.listed = append(b.listed, BatchRow{name, row.cell})

@@ -88,6 +88,7 @@ func TestReadBatchRowMistakes(t *testing.T) {
 		{"batch.csv", "piece,mm_per_px\nA1,0\n", `batch.csv, line 2, says mm_per_px "0", which is not a number above 0: it gives no scale.`},
 		{"batch.csv", "piece,mm_per_px\nA1,NaN\n", `batch.csv, line 2, says mm_per_px "NaN", which is not a number above 0: it gives no scale.`},
 		{"batch.csv", "piece;mm_per_px\nA1;-0,02\n", `batch.csv, line 2, says mm_per_px "-0,02", which is not a number above 0: it gives no scale.`},
+		{"batch.csv", "piece,base\nA1,grey\n", `batch.csv, line 2, says base "grey", which is none of none, white and black: it is taken for a base of its own.`},
 		{"batch.csv", "piece,note,note\nA1,a,b\n", `batch.csv, line 1, names the column note twice: its last cells count.`},
 		{"photos.csv", "file,light\nA1_1.jpg,sunny\n", `photos.csv, line 2, says light "sunny", which is neither diffuse nor one_lamp: the light is left open.`},
 		{"photos.csv", "file,mm_per_px\nA1_1.jpg,wide\n", `photos.csv, line 2, says mm_per_px "wide", which is not a number above 0: it gives no scale.`},

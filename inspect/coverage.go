@@ -397,7 +397,8 @@ func (l *look) describe(sp spot, visible int, scale float64) BareSpot {
 	}
 	if scale > 0 {
 		mm, mm2 := sp.diameter()*scale, float64(len(sp.pixels))*scale*scale
-		s.DiameterMM, s.AreaMM2 = &mm, &mm2
+		u := spotDoubt * mm
+		s.DiameterMM, s.DiameterU, s.AreaMM2 = &mm, &u, &mm2
 	}
 	m := image.NewGray(l.shape.head.Rect)
 	for _, i := range sp.pixels {

@@ -108,11 +108,6 @@ func seenElsewhere(p *Piece, view string) bool {
 	return slices.ContainsFunc(p.Photos, func(ph Photo) bool { return ph.Usable && ph.View == view })
 }
 
-// spotDoubt is the standard uncertainty of a bare spot's diameter as a share of
-// it: the root mean square of ln(measured/drawn) over twenty spots found on drawn
-// heads, most of it that they come out 15 % small; see TestSpotCurve.
-const spotDoubt = 0.2
-
 func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 	if p.Coverage == nil || p.Coverage.BareAreaPct == nil {
 		p.Reasons = append(p.Reasons, Reason{
@@ -134,9 +129,8 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 	})
 	file, spot = widest(p, func(ph *Photo) []BareSpot { return ph.BareSpots })
 	if spot != nil {
-		u := spotDoubt * *spot.DiameterMM
 		p.weigh(again, Reason{
-			Measure: "bare_spot", File: file, Value: spot.DiameterMM, U: &u, Limit: &l.BareSpotMM, Unit: "mm",
+			Measure: "bare_spot", File: file, Value: spot.DiameterMM, U: spot.DiameterU, Limit: &l.BareSpotMM, Unit: "mm",
 			Says: fmt.Sprintf("A bare spot %s across %s shows %s, the limit is %g mm.%s", amountHere, spot.Place, spot.Shows, l.BareSpotMM, p.lampWords(file, spot)),
 			Fix:  adviceBare(spot),
 		})

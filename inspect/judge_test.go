@@ -28,6 +28,9 @@ func TestJudge(t *testing.T) {
 	spot := func(mm *float64) func(*Piece) {
 		return func(p *Piece) {
 			p.Photos[0].BareSpots = []BareSpot{{DiameterMM: mm, SharePct: 0.1, Shows: "metal", Place: "on the face"}}
+			if mm != nil {
+				p.Photos[0].BareSpots[0].DiameterU = value(spotDoubt * *mm)
+			}
 		}
 	}
 	doubtful := func(n int, mm, pct float64) func(*Piece) {

@@ -1,12 +1,9 @@
 package inspect
 
 import (
-	"errors"
 	"fmt"
 	"image"
-	"io/fs"
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -53,7 +50,11 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 		wrong, ph.Problems = append(wrong, contradicts...), append(ph.Problems, mind...)
 	}
 	if err != nil {
-		ph.Problems = append(append(ph.Problems, wrong...), unusable(err))
+		why := unusable(err)
+		if l.card != nil && l.card.Level < darkest { // nothing tells a card in the dark
+			why, ph.Card = tooDark(l.card), nil
+		}
+		ph.Problems = append(append(ph.Problems, wrong...), why)
 		return ph, &Evidence{Picture: cutOut(&ph, p, image.Rect(0, 0, p.Width, p.Height))}
 	}
 	if tag != nil {
@@ -188,6 +189,9 @@ func (l *look) check(ph *Photo, p *calib.Photo) []string {
 		at := l.uncut.toPhoto(a.X, a.Y)
 		wrong = append(wrong, fmt.Sprintf("A part as thick as a collar lies apart from the head, at %.0f, %.0f px, and what is between looks like card: bare metal, or a shadow. Move the lamp, or lay the piece on a plain white or black sheet with the grey card beside it.", at.X, at.Y))
 	}
+	if l.looksLikeCard(image.Pt(p.Width, p.Height)) {
+		wrong = append(wrong, "What stands out is a large rectangle, so it may be the grey card, and the table was taken for the card: fill the photo with the grey card and one piece on it.")
+	}
 	// Of 51 photographs of heads with known truth every one shows wire.
 	if !l.shape.wired {
 		wrong = append(wrong, "Neither hook nor eye is seen at it, so it may be no jig head: photograph one piece with its wire in view.")
@@ -195,8 +199,8 @@ func (l *look) check(ph *Photo, p *calib.Photo) []string {
 	if l.card.Clipped > 0.02 {
 		wrong = append(wrong, fmt.Sprintf("It is overexposed: %.0f %% of the card is at the camera's limit. Lower the exposure until the card looks mid grey.", 100*l.card.Clipped))
 	}
-	if l.card.Level < 0.02 {
-		wrong = append(wrong, fmt.Sprintf("It is too dark: the card reaches %.1f %% of white. Use more light or a longer exposure.", 100*l.card.Level))
+	if l.card.Level < darkest {
+		wrong = append(wrong, tooDark(l.card))
 	}
 	if share := l.clippedHead(); share > 0.3 {
 		wrong = append(wrong, fmt.Sprintf("%.0f %% of the head is at the camera's limit: lower the exposure or soften the light.", 100*share))
@@ -358,34 +362,3 @@ func describeCard(c *calib.GreyCard) *Card {
 // EdgeWidths turns the standard deviation of a blur into the width of an edge that
 // people read: the full width at half maximum, 2√(2 ln 2), rounded.
 const EdgeWidths = 2.4
-
-// unreadable says why a file gave no photo.
-func unreadable(err error) string {
-	if errors.Is(err, os.ErrNotExist) {
-		return "The file is gone: it was there when the folder was read. Put it back and grade again."
-	}
-	if errors.Is(err, os.ErrPermission) {
-		return "It may not be opened: change the permissions of the file and grade again."
-	}
-	if errors.Is(err, calib.ErrUnsupported) {
-		return fmt.Sprintf("It cannot be read: %v.", err) // says what to do
-	}
-	var where *fs.PathError
-	if errors.As(err, &where) {
-		err = where.Err // results name no folder of this machine
-	}
-	return fmt.Sprintf("It cannot be read: %v. Copy it again from the camera, or save it as JPEG or PNG.", err)
-}
-
-// unusable says why nothing was found in a photo, with the way to mend it.
-func unusable(err error) string {
-	switch {
-	case errors.Is(err, calib.ErrNoCard):
-		return "No grey card is to be seen under the piece: lay the piece on an 18 % grey card that fills most of the photo."
-	case errors.Is(err, errTwoPieces):
-		return "There is more than one thick thing on the card: photograph one piece at a time, in focus."
-	case errors.Is(err, errNoPiece):
-		return "No piece stands out from the card: lay one piece on the card, close enough to fill a fifth of the photo, and focus on it."
-	}
-	return fmt.Sprintf("It could not be measured: %v.", err)
-}

@@ -204,6 +204,7 @@ type BareSpot struct {
 	SharePct   float64  `json:"share_pct"` // of the visible head
 	DiameterPx float64  `json:"diameter_px"`
 	DiameterMM *float64 `json:"diameter_mm"` // of the circle of equal area
+	DiameterU  *float64 `json:"diameter_u"`  // its standard uncertainty, in mm
 	Opacity    float64  `json:"opacity"`     // of the coat at its barest, in [0, 1]
 	Where      string   `json:"where"`       // "edge" or "face"
 	Place      string   `json:"place"`       // in words, e.g. "on the collar", "near the tip"

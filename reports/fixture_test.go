@@ -206,7 +206,7 @@ const (
 func spot(n int, u, v, mm float64, where, place, shows string, confidence float64) inspect.BareSpot {
 	px := mm / scaleMM
 	s := inspect.BareSpot{Number: n, X: ballX + u*ballPx, Y: ballY + v*ballPx, AreaPx: int(math.Pi * px * px / 4), AreaMM2: f(math.Pi * mm * mm / 4),
-		SharePct: 0.4 * mm, DiameterPx: px, DiameterMM: f(mm), Opacity: 0.12, Where: where, Place: place, Shows: shows, Confidence: confidence}
+		SharePct: 0.4 * mm, DiameterPx: px, DiameterMM: f(mm), DiameterU: f(0.2 * mm), Opacity: 0.12, Where: where, Place: place, Shows: shows, Confidence: confidence}
 	for i := range 24 {
 		a := float64(i) * math.Pi / 12
 		k := px / 2 * (1 + 0.15*math.Sin(3*a))
@@ -226,7 +226,7 @@ func fault(n int, kind string, u, v, mm float64, height *float64, place string) 
 func withoutScale(p *inspect.Photo) {
 	p.ScaleMMPerPx, p.ScaleFrom, p.Head.AreaMM2, p.Relief = nil, "", nil, nil
 	for i := range p.BareSpots {
-		p.BareSpots[i].AreaMM2, p.BareSpots[i].DiameterMM = nil, nil
+		p.BareSpots[i].AreaMM2, p.BareSpots[i].DiameterMM, p.BareSpots[i].DiameterU = nil, nil, nil
 	}
 }
 

@@ -41,7 +41,7 @@ func kindWord(kind string) string { return strings.ReplaceAll(kind, "_", " ") }
 
 // bareWords and reliefWords say of a fault what, where, how big and how sure.
 func bareWords(s inspect.BareSpot) string {
-	return sentence("bare spot", s.Place, across(s.DiameterMM, s.DiameterPx), "shows "+s.Shows, s.Confidence, s.LampMoved)
+	return sentence("bare spot", s.Place, across(s.DiameterMM, s.DiameterU, s.DiameterPx), "shows "+s.Shows, s.Confidence, s.LampMoved)
 }
 
 func darkWords(s inspect.BareSpot) string {
@@ -54,7 +54,7 @@ func darkWords(s inspect.BareSpot) string {
 	case inspect.MetalOrCard:
 		decides = "on a plain white or black sheet"
 	}
-	return fmt.Sprintf("may be bare %s, %s, %s: a photo %s would decide.", s.Shows, s.Place, across(s.DiameterMM, s.DiameterPx), decides)
+	return fmt.Sprintf("may be bare %s, %s, %s: a photo %s would decide.", s.Shows, s.Place, across(s.DiameterMM, s.DiameterU, s.DiameterPx), decides)
 }
 
 func reliefWords(f inspect.ReliefFault) string {
@@ -62,7 +62,7 @@ func reliefWords(f inspect.ReliefFault) string {
 	if f.HeightMM != nil {
 		high = amount(f.HeightMM, f.U, "mm") + " high"
 	}
-	return sentence(kindWord(f.Kind), f.Place, across(f.DiameterMM, f.DiameterPx), high, f.Confidence, f.LampMoved)
+	return sentence(kindWord(f.Kind), f.Place, across(f.DiameterMM, nil, f.DiameterPx), high, f.Confidence, f.LampMoved)
 }
 
 func sentence(what, where, size, more string, confidence float64, lampMoved string) string {
@@ -162,12 +162,16 @@ func columnWord(column string) string {
 	return strings.ReplaceAll(column, "_", " ")
 }
 
-// across prints the size of a fault, in px where there is no scale.
-func across(mm *float64, px float64) string {
-	if mm == nil {
+// across prints the size of a fault, in px where there is no scale, and about where
+// its doubt is not known.
+func across(mm, u *float64, px float64) string {
+	switch {
+	case mm == nil:
 		return fmt.Sprintf("%.0f\u00a0px across", px)
+	case u == nil:
+		return fmt.Sprintf("about %.2g\u00a0mm across", *mm)
 	}
-	return fmt.Sprintf("%.2f\u00a0mm across", *mm)
+	return amount(mm, u, "mm") + " across"
 }
 
 // MainReason is the one that decided the verdict, or what makes one look twice

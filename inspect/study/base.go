@@ -77,20 +77,6 @@ func mean(values []float64) *Estimate {
 	return e
 }
 
-// baseOf reads what the sheet's base column means.
-func baseOf(p inspect.Piece) string {
-	said := strings.ToLower(strings.TrimSpace(p.Sheet["base"]))
-	switch {
-	case strings.Contains(said, "white"):
-		return "white"
-	case strings.Contains(said, "black"):
-		return "black"
-	case slices.Contains([]string{"", "none", "no", "bare", "metal", "bare metal", "lead", "-"}, said):
-		return "none"
-	}
-	return said
-}
-
 // Bases makes a study of every powder that was painted over more than one base.
 // Differences of colour below noticeable ΔE00 count as none.
 func Bases(pieces []inspect.Piece, noticeable float64) ([]BaseStudy, error) {
@@ -105,7 +91,7 @@ func Bases(pieces []inspect.Piece, noticeable float64) ([]BaseStudy, error) {
 	for powder, of := range byPowder {
 		groups := map[string][]inspect.Piece{}
 		for _, p := range of {
-			groups[baseOf(p)] = append(groups[baseOf(p)], p)
+			groups[inspect.BaseOf(p.Sheet["base"])] = append(groups[inspect.BaseOf(p.Sheet["base"])], p)
 		}
 		if len(groups) > 1 {
 			studies = append(studies, studyBase(powder, of, groups, noticeable))
