@@ -163,10 +163,11 @@ func (b *BatchFolder) readPhotoSheet() error {
 		return err
 	}
 	b.wrong = append(b.wrong, sheet.wrong...)
+	var gone []sheetRow
 	for _, row := range sheet.rows {
 		k := slices.IndexFunc(b.Photos, func(f BatchFile) bool { return f.File == row.cell["file"] })
 		if k < 0 {
-			b.ignore(row, "names %q, which is not in the folder.", row.cell["file"])
+			gone = append(gone, row)
 			continue
 		}
 		f := &b.Photos[k]
@@ -192,6 +193,14 @@ func (b *BatchFolder) readPhotoSheet() error {
 				f.ScaleMMPerPx, f.ScaleFrom = scale, "photos.csv"
 			}
 		}
+	}
+	const listed = 3 // more of them are another folder's sheet, which one line says
+	for _, row := range gone {
+		if len(gone) > listed {
+			b.ignore(row, "names %q, which is not in the folder; nor is what %d other lines name.", row.cell["file"], len(gone)-1)
+			break
+		}
+		b.ignore(row, "names %q, which is not in the folder.", row.cell["file"])
 	}
 	return nil
 }

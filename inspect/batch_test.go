@@ -92,6 +92,7 @@ func TestReadBatchRowMistakes(t *testing.T) {
 		{"batch.csv", "piece,note,note\nA1,a,b\n", `batch.csv, line 1, names the column note twice: its last cells count.`},
 		{"photos.csv", "file,light\nA1_1.jpg,sunny\n", `photos.csv, line 2, says light "sunny", which is neither diffuse nor one_lamp: the light is left open.`},
 		{"photos.csv", "file,mm_per_px\nA1_1.jpg,wide\n", `photos.csv, line 2, says mm_per_px "wide", which is not a number above 0: it gives no scale.`},
+		{"photos.csv", "file\nB1.jpg\nB2.jpg\nB3.jpg\nB4.jpg\n", `photos.csv, line 2, names "B1.jpg", which is not in the folder; nor is what 3 other lines name.`},
 		{"photos.csv", "file,view\nA1_2.jpg,1\n", `photos.csv, line 2, names "A1_2.jpg", which is not in the folder.`},
 	} {
 		b, err := ReadBatch(folder(t, map[string]string{c.file: c.text}, "A1_1.jpg"))

@@ -18,6 +18,9 @@ const (
 	darkestTint = -2.3
 )
 
+// twoLights is what to mind about such a photo.
+const twoLights = "Light of two colours falls on it, as of a window and a lamp: bare metal then has a lamp's colour and is told less well, on collars above all. Use one kind of light."
+
 // lampsOn takes the range from pixels known to be card, in light and shadow.
 func lampsOn(t *tones, card []bool) lamps {
 	var warm []float64

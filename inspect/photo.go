@@ -90,6 +90,9 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	if err != nil {
 		return err
 	}
+	if l.lamps.mixed() {
+		ph.Problems = append(ph.Problems, twoLights)
+	}
 	l.photo = nil // not needed any more, and the largest thing in memory
 	coat, err := learnCoat(l, make([]bool, len(l.angles.Pix)))
 	if err != nil {

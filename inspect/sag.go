@@ -152,8 +152,8 @@ func (f *film) measureOutline(r *Relief) ([]ReliefFault, error) {
 // Why no deviation of the outline is known, and what would mend it.
 const (
 	noteRough  = "The coat is as grey as the card, and its outline was found only roughly: photograph it on a plain white or black sheet with the grey card beside it."
-	noteNoRim  = "Hardly any of it stands clear of shadows and wire: move the lamp so that no side lies in shadow, or photograph it on a plain white or black sheet with the grey card beside it."
-	noteNoForm = "It has no smooth form that lumps and sags could be told from, often because a shadow beside the head was taken in: photograph it in softer light, or on a plain white or black sheet with the grey card beside it."
+	noteNoRim  = "Hardly any of the outline stands clear of shadows and wire: move the lamp so that no side lies in shadow, or photograph it on a plain white or black sheet with the grey card beside it."
+	noteNoForm = "The outline has no smooth form that lumps and sags could be told from, often because a shadow beside the head was taken in: photograph it in softer light, or on a plain white or black sheet with the grey card beside it."
 )
 
 // castForm takes out of the distances, smoothed in place and unsmoothed, what the

@@ -33,6 +33,7 @@ var pageTemplate = sync.OnceValue(func() *template.Template {
 		"who":    Overrule.says,
 		"fix":    newFix,
 		"says":   unbroken,
+		"note":   isNote,
 		"css":    func() template.CSS { return template.CSS(pageCSS) },
 		"js":     func() template.JS { return template.JS(pageJS) },
 	}).Parse(pageHTML))

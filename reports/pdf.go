@@ -244,7 +244,9 @@ func (d *document) piece(p *inspect.Piece) error {
 			d.lines(margin, d.wide, 8, "", "grey", fmt.Sprintf("and %s more, see the page index.html", plural(len(p.Reasons)-i, "reason")))
 			break
 		}
-		d.sign(margin, d.y+0.6, 3.4, reason.Outcome)
+		if !isNote(reason) {
+			d.sign(margin, d.y+0.6, 3.4, reason.Outcome)
+		}
 		d.limited(margin+5, d.wide-5, 9.5, "", says, d.y+13)
 		d.limited(margin+5, d.wide-5, 8.5, "grey", fix, d.y+10)
 		d.y++

@@ -187,6 +187,10 @@ func MainReason(p *inspect.Piece) (inspect.Reason, bool) {
 	return inspect.Reason{}, false
 }
 
+// isNote tells whether a reason says something beside the verdict, for which no measure
+// came near its limit.
+func isNote(r inspect.Reason) bool { return r.Outcome == inspect.Pass && !r.CloseCall }
+
 func why(p *inspect.Piece) string {
 	if r, ok := MainReason(p); ok {
 		return r.Says
@@ -343,6 +347,9 @@ func unseenIn(p *inspect.Piece) []string {
 		out = append(out, fmt.Sprintf("Bare spots smaller than %.2f\u00a0mm across would not have been found.", *c.SmallestVisibleMM))
 	default:
 		out = append(out, "Without a scale, sizes are in px and shares in %, and no limit in mm could be checked.")
+	}
+	if p.Relief != nil && p.Relief.Lumps != nil {
+		out = append(out, "Of lumps that face the camera about half are missed.")
 	}
 	for _, r := range p.Reasons {
 		if r.Measure == "pinholes_unseen" {
