@@ -58,8 +58,8 @@ func (c closedLine) holds(dx, dy, margin float64) bool {
 // coherentEdges is how much more the levels change across a line than along it, per
 // pixel, in medians of the patch: glitter and noise change alike in all directions (the
 // structure tensor's difference of eigenvalues: J. Bigün and G. H. Granlund, Proc. ICCV
-// 1987, 433–438, from memory).
-func (t *tones) coherentEdges() (cv.Plane, error) {
+// 1987, 433–438, from memory). The medians are of what is off a mask, where there is one.
+func (t *tones) coherentEdges(mask *image.Gray) (cv.Plane, error) {
 	const reach = 3 // px: several flakes, and still less than a collar's seam is apart from the next
 	soft := cv.NewPlane(t.w, t.h)
 	var tensor [3]cv.Plane
@@ -80,22 +80,31 @@ func (t *tones) coherentEdges() (cv.Plane, error) {
 		}
 	}
 	for k := range tensor {
-		var err error
-		if tensor[k], err = cv.Gaussian(tensor[k], reach); err != nil {
+		if err := soft.GaussianOf(tensor[k], reach); err != nil {
 			return soft, err
 		}
+		tensor[k], soft = soft, tensor[k]
 	}
-	along := make([]float32, len(soft.Pix))
+	along := tensor[0].Pix // in the place of what is not needed any more
+	middle := func(pix []float32) float32 {
+		off := tensor[1].Pix[:0]
+		for i, v := range pix {
+			if mask == nil || mask.Pix[i] == 0 {
+				off = append(off, v)
+			}
+		}
+		return nth(off, len(off)/2)
+	}
 	for i := range along {
 		xx, yy, xy := float64(tensor[0].Pix[i]), float64(tensor[1].Pix[i]), float64(tensor[2].Pix[i])
 		apart := math.Hypot(xx-yy, 2*xy)
 		soft.Pix[i], along[i] = float32(apart), float32((xx+yy-apart)/2)
 	}
-	noise := nth(append([]float32(nil), along...), len(along)/2)
+	noise := middle(along)
 	for i, v := range soft.Pix {
 		soft.Pix[i] = float32(math.Sqrt(float64(v / (along[i] + noise))))
 	}
-	usual := nth(append([]float32(nil), soft.Pix...), len(soft.Pix)/2)
+	usual := middle(soft.Pix)
 	for i := range soft.Pix {
 		soft.Pix[i] /= usual
 	}
@@ -166,7 +175,7 @@ func (found *look) byLine(p *calib.Photo, first *look) (*look, error) {
 	if !first.sharp() {
 		return first, nil
 	}
-	edge, err := t.coherentEdges()
+	edge, err := t.coherentEdges(nil)
 	if err != nil {
 		return nil, err
 	}
@@ -212,7 +221,7 @@ func (found *look) byGlint(p *calib.Photo, at place) *look {
 	if err != nil {
 		return nil
 	}
-	edge, err := t.coherentEdges()
+	edge, err := t.coherentEdges(nil)
 	if err != nil {
 		return nil
 	}

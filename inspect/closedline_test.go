@@ -49,7 +49,7 @@ func TestClosedLine(t *testing.T) {
 		"nothing but its glitter":    {func(float64) float64 { return 0 }, false},
 		"an edge on half of it only": {func(d float64) float64 { return map[bool]float64{true: 0.3}[d < 0] }, false},
 	} {
-		edge, err := drawnTones(t, c.edge).coherentEdges()
+		edge, err := drawnTones(t, c.edge).coherentEdges(nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -79,7 +79,7 @@ func TestClosedLine(t *testing.T) {
 // a line round more than the head leaves outside has edges of its own there.
 func TestLineBeyondHead(t *testing.T) {
 	tn := drawnTones(t, func(float64) float64 { return 0.3 })
-	edge, err := tn.coherentEdges()
+	edge, err := tn.coherentEdges(nil)
 	if err != nil {
 		t.Fatal(err)
 	}

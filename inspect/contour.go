@@ -120,7 +120,8 @@ func localFit(at, values []float64, degree int, x, reach float64) (value, slope 
 		near[i] = w * w * w
 	}
 	far := math.Inf(1)
-	for range 4 {
+	const rounds = 4
+	for round := range rounds {
 		var of [5]float64 // sums of the weights times powers of the distance
 		var by [3]float64 // and times the values
 		for i, t := range at {
@@ -143,6 +144,9 @@ func localFit(at, values []float64, degree int, x, reach float64) (value, slope 
 			break
 		}
 		copy(p[:], fit)
+		if round == rounds-1 {
+			break
+		}
 		for i, t := range at {
 			d := (t - x) / reach
 			left[i] = values[i] - (p[0] + d*(p[1]+d*p[2]))

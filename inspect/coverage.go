@@ -300,7 +300,7 @@ func (b bareness) bare(i int) float32 {
 // coverage reports the spots that are not the eye, adds them to notCoat, and
 // sums up the bare ones. Doubtful ones count where no other is reported. Scale is
 // mm per patch px, 0 when unknown.
-func (l *look) coverage(c *coat, b bareness, spots, doubtful []spot, notCoat []bool, scale float64) (bare, dark []BareSpot, cov *Coverage) {
+func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scale float64) (bare, dark []BareSpot, cov *Coverage) {
 	bare, dark = []BareSpot{}, []BareSpot{}
 	visible, area, unclear := 0, 0, 0
 	reported := map[int]bool{}

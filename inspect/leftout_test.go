@@ -60,7 +60,11 @@ func TestTakeIn(t *testing.T) {
 		}
 		l := &look{patch: patch{&calib.Linear{Width: tn.w, Height: tn.h, Step: 1, Pix: pix}, 1}, tones: tn, firm: c.firm, axis: axis{x: 150, y: 130, dy: 1}, shape: &shape{w: tn.w, h: tn.h, head: head, lip: empty(), wire: empty(), depth: piece.depth,
 			clear: clear, centre: image.Pt(150, 130), radius: 80, gauge: 4}}
-		if err := l.takeIn(func() (*tones, error) { return tn, nil }); err != nil {
+		places, err := l.aside()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := l.takeIn(l, places); err != nil {
 			t.Fatal(err)
 		}
 		want := before

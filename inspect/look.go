@@ -92,13 +92,28 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	if err := l.viewingAngles(); err != nil {
 		return l, err
 	}
-	if err := l.takeIn(func() (*tones, error) { return l.read(p) }); err != nil {
+	aside, err := l.aside()
+	if err != nil {
 		return l, err
 	}
-	if err := l.cut(); err != nil {
+	l.tones, l.Pix = nil, nil // made anew for the head alone
+	r := l.around(aside)
+	part, err := l.cut(r)
+	if err != nil {
 		return l, err
 	}
-	return l, l.takeOffShade(p)
+	if err := part.takeOffShade(p); err != nil {
+		return part, err
+	}
+	if took, err := part.takeIn(l, aside); err != nil || !took {
+		return part, err
+	}
+	whole, err := l.cut(r)
+	if err != nil {
+		return part, err
+	}
+	whole.patch, whole.tones = part.patch, part.tones
+	return whole, nil
 }
 
 // stands tells whether what was found stands out from the card as a whole head
@@ -246,37 +261,48 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 	return l, piece, err
 }
 
-// cut leaves of the patch the head and what is measured beside it: half a radius
-// is more than any measure reaches. Cells and reduced copies stay where they were
-// in the whole patch.
-func (l *look) cut() (err error) {
+// around is the part of the patch that holds the head, places beside it and what is
+// measured beside them: half a radius is more than any measure reaches. Cells and
+// reduced copies stay where they were in the whole patch.
+func (l *look) around(places []aside) image.Rectangle {
 	const margin, grid = 0.5, 48 // radii; patch px, a multiple of most sides of a cell
-	if l.wireCore, err = l.coreOfWire(); err != nil {
-		return err
-	}
 	s := l.shape
-	l.wire, l.uncut = s.wire, patch{&calib.Linear{Rect: l.Rect, Step: l.Step}, l.cardR}
-	r := bounds(s.head).Inset(-int(margin * s.radius)).Intersect(s.head.Rect)
+	r := bounds(s.head)
+	for _, a := range places {
+		r = r.Union(a.bounds)
+	}
+	r = r.Inset(-int(margin * s.radius)).Intersect(s.head.Rect)
 	r.Min = r.Min.Div(grid).Mul(grid)
 	r.Max = r.Max.Add(image.Pt(grid-1, grid-1)).Div(grid).Mul(grid)
-	r = r.Intersect(s.head.Rect)
-	for _, m := range []**image.Gray{&s.head, &s.lip, &s.wire, &l.wireCore, &l.collar} {
+	return r.Intersect(s.head.Rect)
+}
+
+// cut is the look at a part of its patch, without its pixels.
+func (l *look) cut(r image.Rectangle) (*look, error) {
+	c, s := *l, *l.shape
+	c.shape = &s
+	var err error
+	if c.wireCore, err = l.coreOfWire(); err != nil {
+		return nil, err
+	}
+	c.wire, c.uncut = s.wire, patch{&calib.Linear{Rect: l.Rect, Step: l.Step}, l.cardR}
+	for _, m := range []**image.Gray{&s.head, &s.lip, &s.wire, &c.wireCore, &c.collar} {
 		if *m != nil {
 			*m = cutMask(*m, r)
 		}
 	}
-	for _, p := range []*cv.Plane{&s.depth, &s.clear, &l.angles, &l.edge} {
+	for _, p := range []*cv.Plane{&s.depth, &s.clear, &c.angles, &c.edge} {
 		*p = p.Cut(r)
 	}
 	s.w, s.h, s.centre = r.Dx(), r.Dy(), s.centre.Sub(r.Min)
-	l.axis.x, l.axis.y = l.axis.x-float64(r.Min.X), l.axis.y-float64(r.Min.Y)
-	l.root[0], l.root[1] = l.root[0]-float64(r.Min.X), l.root[1]-float64(r.Min.Y)
+	c.axis.x, c.axis.y = l.axis.x-float64(r.Min.X), l.axis.y-float64(r.Min.Y)
+	c.root[0], c.root[1] = l.root[0]-float64(r.Min.X), l.root[1]-float64(r.Min.Y)
 	at := r.Min.Mul(l.Step).Add(l.Rect.Min)
-	l.Rect = image.Rectangle{at, at.Add(r.Size().Mul(l.Step))}.Intersect(l.Rect)
-	if l.collar != nil {
-		l.toCollar, err = distanceTo(l.collar, sideReach*s.radius)
+	c.Linear = &calib.Linear{Rect: image.Rectangle{at, at.Add(r.Size().Mul(l.Step))}.Intersect(l.Rect), Step: l.Step}
+	if c.collar != nil {
+		c.toCollar, err = distanceTo(c.collar, sideReach*s.radius)
 	}
-	return err
+	return &c, err
 }
 
 func cutMask(m *image.Gray, r image.Rectangle) *image.Gray {

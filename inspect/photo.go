@@ -128,7 +128,7 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 		return err
 	}
 	doubtful = append(doubtful, tinted...)
-	ph.BareSpots, ph.DarkSpots, ph.Coverage = l.coverage(coat, bare, spots, doubtful, notCoat, scale)
+	ph.BareSpots, ph.DarkSpots, ph.Coverage = l.coverage(bare, spots, doubtful, notCoat, scale)
 	if twinned {
 		if l.lit, err = l.litCoat(coat, bare); err != nil {
 			return err

@@ -47,10 +47,7 @@ func (l *look) bareStrips() (*image.Gray, error) {
 	if l.collar == nil {
 		return nil, nil
 	}
-	middle, edge, err := l.stripPixels()
-	if err != nil {
-		return nil, err
-	}
+	middle, edge := l.stripPixels()
 	labels, blobs, err := cv.Blobs(middle)
 	if err != nil {
 		return nil, err
@@ -94,7 +91,7 @@ func pixelsOf(blob cv.Blob, labels []int32, w int) (pixels []int) {
 }
 
 // stripPixels marks what may be a strip's middle and its edge, in any direction.
-func (l *look) stripPixels() (middle, edge *image.Gray, err error) {
+func (l *look) stripPixels() (middle, edge *image.Gray) {
 	s := l.shape
 	middle, edge = image.NewGray(s.head.Rect), image.NewGray(s.head.Rect)
 	var zone []int
@@ -110,9 +107,16 @@ func (l *look) stripPixels() (middle, edge *image.Gray, err error) {
 			}
 		}
 	}
+	if len(zone) == 0 {
+		return middle, edge
+	}
 	box = box.Inset(-reach + stripAlong)
 	first := box.Min.Y * s.w
 	mean := make([]shade, box.Dy()*s.w) // along the strip, from the box's first row on
+	seen := make([]bool, len(mean))
+	for i := range seen {
+		seen[i] = l.stripSeen(first + i)
+	}
 	for turn := range stripTurns {
 		sin, cos := math.Sincos(math.Pi * float64(turn) / stripTurns)
 		var along [2*stripAlong + 1]int
@@ -122,6 +126,9 @@ func (l *look) stripPixels() (middle, edge *image.Gray, err error) {
 		}
 		for y := box.Min.Y; y < box.Max.Y; y++ {
 			for i := y*s.w + box.Min.X; i < y*s.w+box.Max.X; i++ {
+				if !seen[i-first] {
+					continue
+				}
 				var c [3]float32
 				for k := range c {
 					sum, level := float32(0), l.tones.level[k].Pix
@@ -136,7 +143,7 @@ func (l *look) stripPixels() (middle, edge *image.Gray, err error) {
 		for _, far := range stripFlanks {
 			across := int(math.Round(far*sin))*s.w + int(math.Round(far*cos))
 			for _, i := range zone {
-				if !l.stripSeen(i+across) || !l.stripSeen(i-across) {
+				if !seen[i+across-first] || !seen[i-across-first] {
 					continue
 				}
 				b := between(&mean[i-first], &mean[i-first+across], &mean[i-first-across])
@@ -149,7 +156,7 @@ func (l *look) stripPixels() (middle, edge *image.Gray, err error) {
 			}
 		}
 	}
-	return middle, edge, nil
+	return middle, edge
 }
 
 // stripSeen tells whether a pixel shows the head clear of its wire.
