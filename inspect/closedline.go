@@ -206,12 +206,11 @@ func (found *look) byLine(p *calib.Photo, first *look) (*look, error) {
 	return first, nil
 }
 
-// byGlint looks for a head of which a glint is all that is unlike the card and its
-// shadows: for the line of edges around that. Nil when there is none, or what it holds
-// does not stand out.
-func (found *look) byGlint(p *calib.Photo, at place) *look {
-	const most = 8 // radii of a glint: on drawn heads, of gloss, under lamps and boxes, the head has 3 to 6
-	at.Radius, at.core = most*at.glint/2, at.glint
+// around looks for a head of which only the middle, or a glint, is unlike the card and
+// its shadows: for the line of edges round that place, between two distances from it in
+// photo px. Nil when there is none, or what it holds does not stand out.
+func (found *look) around(p *calib.Photo, at place, least, most float64) *look {
+	at.Radius, at.core = most/2, least/1.2
 	at.Bounds = image.Rectangle{at.Centre, at.Centre}.Inset(-int(at.Radius))
 	l := &look{card: found.card}
 	l.cardR = found.card.Reflectance
@@ -226,11 +225,15 @@ func (found *look) byGlint(p *calib.Photo, at place) *look {
 		return nil
 	}
 	x, y := l.toPatch(at.Centre)
-	line, firm := closedLineAround(edge, x, y, 1.2*at.glint/float64(step), most*at.glint/float64(step))
+	line, firm := closedLineAround(edge, x, y, least/float64(step), most/float64(step))
 	if firm < sureLine {
 		return nil
 	}
-	if l = found.held(p, at, line, step); l == nil || !l.stands() {
+	if l = found.held(p, at, line, step); l == nil {
+		return nil
+	}
+	l.firm = max(l.firm, leastFirm)
+	if !l.stands() {
 		return nil
 	}
 	if _, err = l.read(p); err != nil || !l.sharp() {

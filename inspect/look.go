@@ -64,7 +64,7 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 		return found, err
 	}
 	at, err := locate(card, found.hull)
-	located, lined := err == nil, false
+	located := err == nil
 	var l *look
 	if located {
 		l, err = found.lookAround(p, at, nil)
@@ -78,12 +78,16 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 				l.rough = true
 			}
 		case located && (err != nil || 2*l.shape.radius*float64(l.Step) < max(at.Radius, leastAcrossPx)):
-			if other = found.byGlint(p, at); other != nil {
-				l, err, lined = other, nil, true
+			other = found.around(p, at, at.Radius, 4*at.Radius)
+			if other == nil {
+				other = found.around(p, at, 1.2*at.glint, 8*at.glint)
+			}
+			if other != nil {
+				l, err = other, nil
 			}
 		}
 	}
-	if err == nil && (l.rough || l.firm < steady) && !lined {
+	if err == nil && (l.rough || l.firm < steady) {
 		l, err = found.byLine(p, l)
 	}
 	if err != nil {
