@@ -40,7 +40,6 @@ func (l *look) kind(b bareness, sp spot) int {
 	const (
 		coreFace, coreRim = 0.8, 0.92       // neutral share of the middle
 		light             = 0.6 * dullMetal // relative to card: lead in its own shade
-		colour            = 0.6             // as in chromaClass: lamps of two kinds give metal 0.4, a vivid coat blurred into it the rest
 	)
 	if b.faint != nil && !sp.isStrip() {
 		if b.toldByHue(sp) {
@@ -94,7 +93,7 @@ func (l *look) kind(b bareness, sp spot) int {
 		if !most(pale) && nth(amounts, len(amounts)*9/10) < dullMetal {
 			return darkSpot
 		}
-	case own > colour || b.tilted(l, sp, nth(shares, len(shares)/2)):
+	case own > mostMetalColour || b.tilted(l, sp, nth(shares, len(shares)/2)):
 		return coatSpot
 	case most(side) && stat.Mean(amounts, nil) < light:
 		if l.fades(sp, mean) {
@@ -115,6 +114,10 @@ func (l *look) kind(b bareness, sp spot) int {
 	}
 	return bareSpot
 }
+
+// mostMetalColour is how colourful metal may be, as in chromaClass: lamps of two kinds
+// give it 0.4, a vivid coat blurred into it the rest.
+const mostMetalColour = 0.6
 
 // along tells whether a spot lies along the outline. There the surface may be seen
 // as steeply as the rim of a ball, or as the flat end of a collar that hardly turns
