@@ -51,8 +51,22 @@ func (c closedLine) holds(dx, dy, margin float64) bool {
 	if c == nil {
 		return false
 	}
-	k := int(math.Round(math.Atan2(dy, dx)/(2*math.Pi)*lineWays) + lineWays)
-	return math.Hypot(dx, dy) < c[k%lineWays]-margin
+	return math.Hypot(dx, dy) < c[way(dx, dy)]-margin
+}
+
+// way is the direction of an offset.
+func way(dx, dy float64) int {
+	return int(math.Round(math.Atan2(dy, dx)/(2*math.Pi)*lineWays)+lineWays) % lineWays
+}
+
+// strongest is the strongest edge no farther off both ways.
+func strongest(edge cv.Plane, x, y, off int) (most float32) {
+	for v := max(y-off, 0); v <= min(y+off, edge.Height-1); v++ {
+		for u := max(x-off, 0); u <= min(x+off, edge.Width-1); u++ {
+			most = max(most, edge.Pix[v*edge.Width+u])
+		}
+	}
+	return most
 }
 
 // coherentEdges is how much more the levels change across a line than along it, per
@@ -139,13 +153,7 @@ func (c closedLine) within(mask *image.Gray, edge cv.Plane, x, y, margin float64
 		if !c.holds(float64(q.X)-x, float64(q.Y)-y, margin) {
 			continue
 		}
-		most := float32(0)
-		for v := max(q.Y-about, 0); v <= min(q.Y+about, edge.Height-1); v++ {
-			for u := max(q.X-about, 0); u <= min(q.X+about, edge.Width-1); u++ {
-				most = max(most, edge.Pix[v*edge.Width+u])
-			}
-		}
-		along = append(along, most)
+		along = append(along, strongest(edge, q.X, q.Y, about))
 	}
 	if len(along) == 0 {
 		return 0, nil
@@ -206,10 +214,10 @@ func (found *look) byLine(p *calib.Photo, first *look) (*look, error) {
 	return first, nil
 }
 
-// around looks for a head of which only the middle, or a glint, is unlike the card and
+// byMiddle looks for a head of which only the middle, or a glint, is unlike the card and
 // its shadows: for the line of edges round that place, between two distances from it in
 // photo px. Nil when there is none, or what it holds does not stand out.
-func (found *look) around(p *calib.Photo, at place, least, most float64) *look {
+func (found *look) byMiddle(p *calib.Photo, at place, least, most float64) *look {
 	at.Radius, at.core = most/2, least/1.2
 	at.Bounds = image.Rectangle{at.Centre, at.Centre}.Inset(-int(at.Radius))
 	l := &look{card: found.card}

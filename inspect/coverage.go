@@ -67,11 +67,11 @@ func measureBareness(l *look, c *coat, of lamps) bareness {
 		least, opacity, chroma := b.atBestAngle(&q, &slow, &white, angleClass(lo), angleClass(hi))
 		b.class[i] = chromaClass(chroma)
 		b.level[i] = levelsOf(q, c, i, chroma)
-		if b.level[i].own > mostMetalColour { // no metal is there, however the coat's colour came about
-			opacity, least = max(opacity, 1), min(least, 0)
-		}
 		b.opacity.Pix[i], b.neutral.Pix[i] = float32(opacity), float32(least)
-		if s.depth.Pix[i] >= 2*thinRim && i%2 == 0 {
+		switch {
+		case least > 0 && float64(b.level[i].own) > max(chroma, mostMetalColour): // neutral light only takes colour away: it is the coat in another one
+			b.opacity.Pix[i], b.neutral.Pix[i] = 1, 0
+		case s.depth.Pix[i] >= 2*thinRim && i%2 == 0:
 			members[b.class[i]] = append(members[b.class[i]], least)
 		}
 	}

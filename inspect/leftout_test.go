@@ -10,6 +10,26 @@ import (
 	"jigloupe/calib/cv"
 )
 
+// ballLook is a look at drawnTones whose outline is that of head.
+func ballLook(t *testing.T, tn *tones, head *image.Gray) *look {
+	t.Helper()
+	clear := cv.NewPlane(tn.w, tn.h)
+	for i := range clear.Pix {
+		clear.Pix[i] = 90
+	}
+	piece, err := solidOf(head)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pix := make([]float32, 0, 3*tn.w*tn.h)
+	for _, v := range tn.level[1].Pix {
+		pix = append(pix, v, v, v)
+	}
+	return &look{patch: patch{&calib.Linear{Width: tn.w, Height: tn.h, Step: 1, Pix: pix}, 1}, tones: tn, axis: axis{x: 150, y: 130, dy: 1},
+		shape: &shape{w: tn.w, h: tn.h, head: head, lip: image.NewGray(head.Rect), wire: image.NewGray(head.Rect), depth: piece.depth,
+			clear: clear, centre: image.Pt(150, 130), radius: 80, gauge: 4}}
+}
+
 // A ball that glitters, drawn whole; its outline leaves out a bite on one side, which is
 // the head's where an edge goes round it that is surer than the outline.
 func TestTakeIn(t *testing.T) {
@@ -45,21 +65,9 @@ func TestTakeIn(t *testing.T) {
 				}
 			}
 		}
-		clear := cv.NewPlane(tn.w, tn.h)
-		for i := range clear.Pix {
-			clear.Pix[i] = 90
-		}
-		piece, err := solidOf(head)
-		if err != nil {
-			t.Fatal(err)
-		}
 		before := slices.Clone(head.Pix)
-		pix := make([]float32, 0, 3*tn.w*tn.h)
-		for _, v := range tn.level[1].Pix {
-			pix = append(pix, v, v, v)
-		}
-		l := &look{patch: patch{&calib.Linear{Width: tn.w, Height: tn.h, Step: 1, Pix: pix}, 1}, tones: tn, firm: c.firm, axis: axis{x: 150, y: 130, dy: 1}, shape: &shape{w: tn.w, h: tn.h, head: head, lip: empty(), wire: empty(), depth: piece.depth,
-			clear: clear, centre: image.Pt(150, 130), radius: 80, gauge: 4}}
+		l := ballLook(t, tn, head)
+		l.firm = c.firm
 		places, err := l.aside()
 		if err != nil {
 			t.Fatal(err)

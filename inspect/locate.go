@@ -188,7 +188,6 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 	if err != nil {
 		return nil, 0, err
 	}
-	const gentle = 0.035 // log level per px
 	reached := t.reach(edge, full, gentle)
 	hue := learnShadow(t, reached)
 	coloured := image.NewGray(image.Rect(0, 0, t.w, t.h))

@@ -64,7 +64,7 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 		return found, err
 	}
 	at, err := locate(card, found.hull)
-	located := err == nil
+	located, lined := err == nil, false
 	var l *look
 	if located {
 		l, err = found.lookAround(p, at, nil)
@@ -78,20 +78,23 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 				l.rough = true
 			}
 		case located && (err != nil || 2*l.shape.radius*float64(l.Step) < max(at.Radius, leastAcrossPx)):
-			other = found.around(p, at, at.Radius, 4*at.Radius)
+			other = found.byMiddle(p, at, at.Radius, 4*at.Radius)
 			if other == nil {
-				other = found.around(p, at, 1.2*at.glint, 8*at.glint)
+				other = found.byMiddle(p, at, 1.2*at.glint, 8*at.glint)
 			}
 			if other != nil {
-				l, err = other, nil
+				l, err, lined = other, nil, true
 			}
 		}
 	}
-	if err == nil && (l.rough || l.firm < steady) {
+	if err == nil && (l.rough || l.firm < steady) && !lined {
 		l, err = found.byLine(p, l)
 	}
 	if err != nil {
 		return found, err
+	}
+	if err := l.giveBack(func() (*tones, error) { return l.read(p) }); err != nil {
+		return l, err
 	}
 	if err := l.viewingAngles(); err != nil {
 		return l, err
