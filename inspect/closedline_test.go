@@ -128,3 +128,18 @@ func TestBlackHeadIsFoundByItsGlint(t *testing.T) {
 		t.Errorf("overlap %.3f", overlap)
 	}
 }
+
+// Of a head as grey as the card only the middle is lighter than it; the line of edges is
+// sought from there.
+func TestGreyHeadIsFoundByItsEdges(t *testing.T) {
+	spec := onCard(scene.Ball, scene.Coat{Flake: scene.Aluminium(), FlakeShare: 0.35, Pigment: scene.RGB{0.178, 0.17, 0.136}, HalfUM: 12, SpreadDeg: 14, Sparkle: 0.3})
+	spec.Width, spec.Height, spec.MMPerPx, spec.Camera.FullWell = 640, 500, 0.032, 9000
+	p, truth := shoot(t, spec)
+	l, err := lookAt(p, calib.CardReflectance)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if overlap := overlapOf(headOf(truth), l.mask(p.Width, p.Height)); overlap < 0.93 {
+		t.Errorf("overlap %.3f", overlap)
+	}
+}
