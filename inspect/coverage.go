@@ -222,12 +222,13 @@ func chromaClass(norm float64) int8 {
 }
 
 // surelyNeutral is the neutral share that scatter alone would exceed once in
-// thirty thousand pixels, from shares of which more than half are coat: glare
-// and bare spots only raise a share, so the median and what lies below it tell.
-// It reorders its argument.
+// thirty thousand pixels, from shares of which more than half are coat: glare,
+// bare spots and a side in another colour only raise a share, so the median and what
+// lies below it tell, and far below it the least of what raises that. It reorders its
+// argument.
 func surelyNeutral(shares []float64) float64 {
-	mid, quarter := nth(shares, len(shares)/2), nth(shares, len(shares)/4)
-	return max(leastNeutral, mid+4*(mid-quarter)/0.6745)
+	mid, quarter, low := nth(shares, len(shares)/2), nth(shares, len(shares)/4), nth(shares, len(shares)/20)
+	return max(leastNeutral, mid+4*min((mid-quarter)/0.6745, (mid-low)/1.645))
 }
 
 // missing tells whether the coat is surely missing at a pixel: more than half
