@@ -22,8 +22,11 @@ func TestReasonsSay(t *testing.T) {
 			p.Photos[0].BareSpots = []BareSpot{{SharePct: 2, Shows: "metal", Where: "edge", Place: "on an edge of the collar"}}
 		}, "Metal shows through on an edge of the collar: 2.0 ± 0.4 % of the visible head is bare, the limit is 0.5 %. A photo with only the lamp moved, A1_1b.jpg, would decide whether it is a shadow.", "A1_1.jpg", adviceEdge},
 		{"bare face", func(p *Piece) {
-			p.Photos[0].BareSpots = []BareSpot{{DiameterMM: new(1.0), SharePct: 2, Shows: "metal", Where: "face", Place: "on the face near the tip"}}
+			p.Photos[0].BareSpots = []BareSpot{{DiameterMM: new(1.0), DiameterU: new(0.2), SharePct: 2, Shows: "metal", Where: "face", Place: "on the face near the tip"}}
 		}, "A bare spot 1.0 ± 0.4 mm across on the face near the tip shows metal, the limit is 0.5 mm. A photo with only the lamp moved, A1_1b.jpg, would decide whether it is a shadow.", "A1_1.jpg", adviceFace},
+		{"doubtful face", func(p *Piece) {
+			p.Photos[0].DarkSpots = []BareSpot{{DiameterMM: new(1.2), DiameterU: new(0.24), SharePct: 2, Shows: MetalOrTint, Place: "on the face of the body"}}
+		}, "A place 1.2 ± 0.5 mm across on the face of the body may be bare metal or the coat in light of another colour, the limit is 0.5 mm.", "A1_1.jpg", "Photograph it in light of one colour, as in a tent."},
 		{"lump", func(p *Piece) {
 			fault("lump", "on the face of the body", 0.41)(p)
 			p.Relief.LumpHeightMM = new(0.41)
@@ -37,7 +40,7 @@ func TestReasonsSay(t *testing.T) {
 		}, "The outline runs 0.6 ± 0.2 mm inside of where a smooth head's would, the limit is 0.3 mm.", "", adviceSag},
 		{"pinholes", func(p *Piece) {
 			hole := func(place string) ReliefFault { return ReliefFault{Kind: "pinhole", Place: place} }
-			p.Photos = append(p.Photos, Photo{File: "A1_2.jpg", View: "2", Usable: true, ReliefFaults: []ReliefFault{
+			p.Photos = append(p.Photos, Photo{File: "A1_2.jpg", View: "2", Usable: true, ScaleMMPerPx: new(0.02), ReliefFaults: []ReliefFault{
 				hole("on the face near the tip"), hole("on the face of the body"), hole("on the face of the body"), {Kind: "lump"}}})
 			p.Photos[0].ReliefFaults = []ReliefFault{hole("on the face near the tip")}
 			p.Relief.Pinholes = new(7)

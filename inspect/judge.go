@@ -137,8 +137,8 @@ func (l Limits) judgeCoverage(p *Piece, again *Repeatability) {
 	}
 	if file, spot := widest(p, func(ph *Photo) []BareSpot { return ph.DarkSpots }); spot != nil && *spot.DiameterMM >= l.BareSpotMM {
 		p.Reasons = append(p.Reasons, Reason{
-			Measure: "coverage_unseen", Outcome: Retake, File: file, Value: spot.DiameterMM, Limit: &l.BareSpotMM, Unit: "mm",
-			Says: fmt.Sprintf("A place %.2g mm across %s may be bare %s, the limit is %g mm.", *spot.DiameterMM, spot.Place, spot.Shows, l.BareSpotMM),
+			Measure: "coverage_unseen", Outcome: Retake, File: file, Value: spot.DiameterMM, U: spot.DiameterU, Limit: &l.BareSpotMM, Unit: "mm",
+			Says: fmt.Sprintf("A place %s across %s may be bare %s, the limit is %g mm.", Amount(spot.DiameterMM, spot.DiameterU, "mm"), spot.Place, spot.Shows, l.BareSpotMM),
 			Fix:  adviceDark(spot),
 		})
 	}
