@@ -77,7 +77,7 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 				l, err = other, nil
 				l.rough = true
 			}
-		case located:
+		case located && (err != nil || l.firm < leastFirm || 2*l.shape.radius*float64(l.Step) < max(at.Radius, leastAcrossPx)):
 			other = found.byMiddle(p, at, at.Radius, 4*at.Radius)
 			if other == nil {
 				other = found.byMiddle(p, at, 1.2*at.glint, 8*at.glint)
