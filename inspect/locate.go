@@ -13,6 +13,7 @@ import (
 var (
 	errNoPiece   = errors.New("no piece found on the card")
 	errTwoPieces = errors.New("more than one piece on the card")
+	errOverEdge  = errors.New("the piece reaches over the card's edge")
 )
 
 // place is where the head is in the photo, found in the reduced picture.
@@ -65,6 +66,17 @@ func locate(card *calib.GreyCard, hull *image.Gray) (place, error) {
 		}
 	}
 	return place{}, err
+}
+
+// onCard tells whether a place lies within the card's hull, in its reduced picture.
+func (at place) onCard(hull *image.Gray, step int) bool {
+	b := at.Bounds
+	for _, corner := range [4]image.Point{b.Min, {X: b.Max.X, Y: b.Min.Y}, {X: b.Min.X, Y: b.Max.Y}, b.Max} {
+		if hull.GrayAt(corner.X/step, corner.Y/step).Y == 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // within widens a place to the circle that fits a mask there: of a grey head the

@@ -90,6 +90,9 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	if err == nil && (l.rough || l.firm < steady) && !lined {
 		l, err = found.byLine(p, l)
 	}
+	if located && errors.Is(err, errNoPiece) && !at.onCard(found.hull, card.Reduced.Step) {
+		err = errOverEdge
+	}
 	if err != nil {
 		return found, err
 	}

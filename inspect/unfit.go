@@ -42,6 +42,8 @@ func unusable(err error) string {
 		return "No grey card is to be seen under the piece: lay the piece on an 18 % grey card that fills most of the photo."
 	case errors.Is(err, errTwoPieces):
 		return "There is more than one thick thing on the card: photograph one piece at a time, in focus."
+	case errors.Is(err, errOverEdge):
+		return "The piece reaches over the edge of the card, or close to it, and can't be told from what lies there: lay it in the middle of the card."
 	case errors.Is(err, errNoPiece):
 		return "No piece stands out from the card: lay one piece on the card, close enough to fill a fifth of the photo, and focus on it."
 	}
