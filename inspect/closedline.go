@@ -176,14 +176,13 @@ func (l *look) sharp() bool {
 // then the line goes round more than the head.
 func (found *look) byLine(p *calib.Photo, first *look) (*look, error) {
 	const part = 0.08 // of the line's inside that a head found whole may leave out: twice what the eye's foot does
-	t, err := first.read(p)
-	if err != nil {
+	if err := first.read(p); err != nil {
 		return nil, err
 	}
 	if !first.sharp() {
 		return first, nil
 	}
-	edge, err := t.coherentEdges(nil)
+	edge, err := first.tones.coherentEdges(nil)
 	if err != nil {
 		return nil, err
 	}
@@ -224,11 +223,10 @@ func (found *look) byMiddle(p *calib.Photo, at place, least, most float64) *look
 	l.cardR = found.card.Reflectance
 	step, window := patchFor(at, image.Rect(0, 0, p.Width, p.Height))
 	l.Linear = &calib.Linear{Rect: window, Step: step}
-	t, err := l.read(p)
-	if err != nil {
+	if err := l.read(p); err != nil {
 		return nil
 	}
-	edge, err := t.coherentEdges(nil)
+	edge, err := l.tones.coherentEdges(nil)
 	if err != nil {
 		return nil
 	}
@@ -244,7 +242,7 @@ func (found *look) byMiddle(p *calib.Photo, at place, least, most float64) *look
 	if !l.stands() {
 		return nil
 	}
-	if _, err = l.read(p); err != nil || !l.sharp() {
+	if l.fill(p); !l.sharp() {
 		return nil
 	}
 	return l

@@ -13,7 +13,7 @@ const gentle = 0.035
 // giveBack returns to the ground what the outline took in of a shadow: where the
 // outline lies on no edge, for a shadow of a wide lamp ends softly, and a sure line of
 // edges goes round less. Between the two it leaves the strongest edge.
-func (l *look) giveBack(read func() (*tones, error)) error {
+func (l *look) giveBack(read func() error) error {
 	const (
 		aside = 8 // ways to both sides that are asked, too: as wide as a wire
 		apart = cutBlock
@@ -32,11 +32,10 @@ func (l *look) giveBack(read func() (*tones, error)) error {
 	if !slices.Contains(soft, true) {
 		return nil
 	}
-	t, err := read()
-	if err != nil || !l.sharp() {
+	if err := read(); err != nil || !l.sharp() {
 		return err
 	}
-	edge, err := t.coherentEdges(nil)
+	edge, err := l.tones.coherentEdges(nil)
 	if err != nil {
 		return err
 	}

@@ -96,7 +96,7 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	if err != nil {
 		return found, err
 	}
-	if err := l.giveBack(func() (*tones, error) { return l.read(p) }); err != nil {
+	if err := l.giveBack(func() error { return l.read(p) }); err != nil {
 		return l, err
 	}
 	if err := l.viewingAngles(); err != nil {
@@ -326,19 +326,24 @@ func cutMask(m *image.Gray, r image.Rectangle) *image.Gray {
 // takeOffShade gives the head the light that would fall on the card without it.
 // Its outline was found in the light that does, for there the card around it is
 // even.
-func (l *look) takeOffShade(p *calib.Photo) (err error) {
+func (l *look) takeOffShade(p *calib.Photo) error {
 	centre := l.toPhoto(float64(l.shape.centre.X), float64(l.shape.centre.Y))
 	l.card.Shade(centre.X, centre.Y, l.shape.radius*float64(l.Step))
-	l.tones, err = l.read(p)
-	return err
+	return l.read(p)
 }
 
-// read fills in the patch's pixels and returns their tones, in the light that the card
-// tells of.
-func (l *look) read(p *calib.Photo) (*tones, error) {
+// fill fills in the patch's pixels, in the light that the card tells of.
+func (l *look) fill(p *calib.Photo) {
 	l.Linear = p.Linear(l.Rect, l.Step)
 	l.card.Reflect(l.Linear)
-	return tonesOf(l.patch, 1.5)
+}
+
+// read is fill, and makes the patch's tones.
+func (l *look) read(p *calib.Photo) (err error) {
+	l.tones = nil // no longer needed, and large
+	l.fill(p)
+	l.tones, err = tonesOf(l.patch, 1.5)
+	return err
 }
 
 // cutBy tells whether the head runs into a side of the window that is not a
