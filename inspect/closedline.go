@@ -214,9 +214,28 @@ func (found *look) byLine(p *calib.Photo, first *look) (*look, error) {
 }
 
 // byMiddle looks for a head of which only the middle, or a glint, is unlike the card and
-// its shadows: for the line of edges round that place, between two distances from it in
-// photo px. Nil when there is none, or what it holds does not stand out.
-func (found *look) byMiddle(p *calib.Photo, at place, least, most float64) *look {
+// its shadows: for the line of edges round that place. First is what colours made of
+// it, nil for nothing. Nil when no line stands out, or what it holds does not.
+func (found *look) byMiddle(p *calib.Photo, at place, first *look) *look {
+	across := 0.0
+	if first != nil {
+		across = 2 * first.shape.radius * float64(first.Step)
+	}
+	if first == nil || first.firm < leastFirm || across < at.Radius {
+		if l := found.byLineBetween(p, at, at.Radius, 4*at.Radius, leastFirm); l != nil {
+			return l
+		}
+	}
+	if across >= max(at.Radius, leastAcrossPx) {
+		return nil
+	}
+	const most = 8 // radii of a glint: on drawn heads, of gloss, under lamps and boxes, the head has 3 to 6
+	return found.byLineBetween(p, at, 1.2*at.glint, most*at.glint, 0)
+}
+
+// byLineBetween looks at what a line of edges between two distances from a place holds,
+// photo px; nil when that does not stand out, even as firm as given, or is blurred.
+func (found *look) byLineBetween(p *calib.Photo, at place, least, most, firm float64) *look {
 	at.Radius, at.core = most/2, least/1.2
 	at.Bounds = image.Rectangle{at.Centre, at.Centre}.Inset(-int(at.Radius))
 	l := &look{card: found.card}
@@ -231,15 +250,14 @@ func (found *look) byMiddle(p *calib.Photo, at place, least, most float64) *look
 		return nil
 	}
 	x, y := l.toPatch(at.Centre)
-	line, firm := closedLineAround(edge, x, y, least/float64(step), most/float64(step))
-	if firm < sureLine {
+	line, sure := closedLineAround(edge, x, y, least/float64(step), most/float64(step))
+	if sure < sureLine {
 		return nil
 	}
 	if l = found.held(p, at, line, step); l == nil {
 		return nil
 	}
-	l.firm = max(l.firm, leastFirm)
-	if !l.stands() {
+	if l.firm = max(l.firm, firm); !l.stands() {
 		return nil
 	}
 	if l.fill(p); !l.sharp() {

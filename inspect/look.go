@@ -77,13 +77,9 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 				l, err = other, nil
 				l.rough = true
 			}
-		case located && (err != nil || l.firm < leastFirm || 2*l.shape.radius*float64(l.Step) < max(at.Radius, leastAcrossPx)):
-			other = found.byMiddle(p, at, at.Radius, 4*at.Radius)
-			if other == nil {
-				other = found.byMiddle(p, at, 1.2*at.glint, 8*at.glint)
-			}
-			if other != nil {
-				l, err, lined = other, nil, true
+		case located:
+			if m := found.byMiddle(p, at, l); m != nil {
+				l, err, lined = m, nil, true
 			}
 		}
 	}
