@@ -68,6 +68,9 @@ func (l *look) giveBack(read func() error) error {
 	if s.head, err = blobAt(s.head, s.centre); err != nil {
 		return err
 	}
+	if s.head == nil {
+		return errNoPiece
+	}
 	whole, err := solidOf(s.head)
 	s.depth, s.radius = whole.depth, whole.radius
 	s.centre.X, s.centre.Y = whole.peak%s.w, whole.peak/s.w
