@@ -59,6 +59,9 @@ func way(dx, dy float64) int {
 	return int(math.Round(math.Atan2(dy, dx)/(2*math.Pi)*lineWays)+lineWays) % lineWays
 }
 
+// offEdge is how many px an outline may be off its edge.
+const offEdge = 2
+
 // strongest is the strongest edge no farther off both ways.
 func strongest(edge cv.Plane, x, y, off int) (most float32) {
 	for v := max(y-off, 0); v <= min(y+off, edge.Height-1); v++ {
@@ -143,7 +146,6 @@ func (c closedLine) beyond(mask *image.Gray, x, y, margin float64) float64 {
 // within is the median of coherent edges along the part of a mask's
 // outline that lies inside the line by more than the margin.
 func (c closedLine) within(mask *image.Gray, edge cv.Plane, x, y, margin float64) (float64, error) {
-	const about = 2 // px that an outline may be off its edge
 	outline, err := cv.Outline(mask)
 	if err != nil {
 		return 0, err
@@ -153,7 +155,7 @@ func (c closedLine) within(mask *image.Gray, edge cv.Plane, x, y, margin float64
 		if !c.holds(float64(q.X)-x, float64(q.Y)-y, margin) {
 			continue
 		}
-		along = append(along, strongest(edge, q.X, q.Y, about))
+		along = append(along, strongest(edge, q.X, q.Y, offEdge))
 	}
 	if len(along) == 0 {
 		return 0, nil
@@ -236,7 +238,7 @@ func (found *look) byMiddle(p *calib.Photo, at place, first *look) *look {
 // byLineBetween looks at what a line of edges between two distances from a place holds,
 // photo px; nil when that does not stand out, even as firm as given, or is blurred.
 func (found *look) byLineBetween(p *calib.Photo, at place, least, most, firm float64) *look {
-	at.Radius, at.core = most/2, least/1.2
+	at.Radius, at.core = most/2, least/1.2 // what is surely head stays clear of the line
 	at.Bounds = image.Rectangle{at.Centre, at.Centre}.Inset(-int(at.Radius))
 	l := &look{card: found.card}
 	l.cardR = found.card.Reflectance

@@ -6,7 +6,6 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"jigloupe/calib"
 	"jigloupe/calib/cv"
 	"jigloupe/inspect/scene"
 )
@@ -119,12 +118,7 @@ func TestLineBeyondHead(t *testing.T) {
 func TestBlackHeadIsFoundByItsGlint(t *testing.T) {
 	spec := onCard(scene.Football, scene.Coat{Pigment: scene.RGB{0.012, 0.01, 0.014}, HalfUM: 12})
 	spec.Width, spec.Height, spec.MMPerPx, spec.Light = 640, 500, 0.035, scene.Softbox(200, 5600)
-	p, truth := shoot(t, spec)
-	l, err := lookAt(p, calib.CardReflectance)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if overlap := overlapOf(headOf(truth), l.mask(p.Width, p.Height)); overlap < 0.9 {
+	if _, overlap := lookOver(t, spec); overlap < 0.9 {
 		t.Errorf("overlap %.3f", overlap)
 	}
 }
@@ -134,12 +128,7 @@ func TestBlackHeadIsFoundByItsGlint(t *testing.T) {
 func TestGreyHeadIsFoundByItsEdges(t *testing.T) {
 	spec := onCard(scene.Ball, scene.Coat{Flake: scene.Aluminium(), FlakeShare: 0.35, Pigment: scene.RGB{0.178, 0.17, 0.136}, HalfUM: 12, SpreadDeg: 14, Sparkle: 0.3})
 	spec.Width, spec.Height, spec.MMPerPx, spec.Camera.FullWell = 640, 500, 0.032, 9000
-	p, truth := shoot(t, spec)
-	l, err := lookAt(p, calib.CardReflectance)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if overlap := overlapOf(headOf(truth), l.mask(p.Width, p.Height)); overlap < 0.93 {
+	if _, overlap := lookOver(t, spec); overlap < 0.93 {
 		t.Errorf("overlap %.3f", overlap)
 	}
 }

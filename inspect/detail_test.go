@@ -16,12 +16,7 @@ var pewter = scene.Coat{Flake: scene.Aluminium(), FlakeShare: 0.35, Pigment: sce
 func TestGreyHeadIsFoundByDetail(t *testing.T) {
 	spec := onCard(scene.Ball, pewter)
 	spec.Width, spec.Height, spec.MMPerPx, spec.Light = 640, 500, 0.035, scene.Softbox(60, 5600)
-	p, truth := shoot(t, spec)
-	l, err := lookAt(p, calib.CardReflectance)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if overlap := overlapOf(headOf(truth), l.mask(p.Width, p.Height)); !l.rough || overlap < 0.9 {
+	if l, overlap := lookOver(t, spec); !l.rough || overlap < 0.9 {
 		t.Errorf("rough %v, overlap %.3f, want a rough outline that overlaps by 0.9", l.rough, overlap)
 	}
 }

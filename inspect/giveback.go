@@ -7,9 +7,6 @@ import (
 	"jigloupe/calib/cv"
 )
 
-// gentle, log level per patch px, is a soft shadow's fringe and no outline.
-const gentle = 0.035
-
 // giveBack returns to the ground what the outline took in of a shadow: where the
 // outline lies on no edge, for a shadow of a wide lamp ends softly, and a sure line of
 // edges goes round less. Between the two it leaves the strongest edge.
@@ -27,7 +24,7 @@ func (l *look) giveBack(read func() error) error {
 	edges := own.along(l.edge, x, y)
 	soft := make([]bool, lineWays)
 	for k := range soft {
-		soft[k] = median(edges, k, aside) < gentle
+		soft[k] = median(edges, k, aside) < softEdge
 	}
 	if !slices.Contains(soft, true) {
 		return nil
@@ -41,12 +38,10 @@ func (l *look) giveBack(read func() error) error {
 	}
 	line, _ := closedLineAround(edge, x, y, 0.5*s.radius, 4*s.radius)
 	firm := line.along(edge, x, y)
-	any := false
 	for k := range soft {
 		soft[k] = soft[k] && own[k] > line[k]+apart && median(firm, k, aside) > surest
-		any = any || soft[k]
 	}
-	if !any {
+	if !slices.Contains(soft, true) {
 		return nil
 	}
 	marks := make([]uint8, len(s.head.Pix))
@@ -72,9 +67,12 @@ func (l *look) giveBack(read func() error) error {
 		return errNoPiece
 	}
 	whole, err := solidOf(s.head)
+	if err != nil {
+		return err
+	}
 	s.depth, s.radius = whole.depth, whole.radius
 	s.centre.X, s.centre.Y = whole.peak%s.w, whole.peak/s.w
-	return err
+	return nil
 }
 
 // farthest is how far the head reaches from its middle.
@@ -92,11 +90,10 @@ func (s *shape) farthest() closedLine {
 
 // along are the strongest edges near a line that goes round x, y.
 func (c closedLine) along(edge cv.Plane, x, y float64) []float32 {
-	const off = 2 // px that a line may be off its edge
 	out := make([]float32, len(c))
 	for k, r := range c {
 		sin, cos := math.Sincos(2 * math.Pi * float64(k) / lineWays)
-		out[k] = strongest(edge, int(math.Round(x+r*cos)), int(math.Round(y+r*sin)), off)
+		out[k] = strongest(edge, int(math.Round(x+r*cos)), int(math.Round(y+r*sin)), offEdge)
 	}
 	return out
 }

@@ -16,9 +16,9 @@ func TestGiveBack(t *testing.T) {
 		end  float32 // how steep the shadow ends, log level per px
 		want bool
 	}{
-		{"a soft shadow", 0.3, 0.3 * gentle, true},
-		{"what ends at an edge is a part of the head", 0.3, 3 * gentle, false},
-		{"no line between the two", 0, 0.3 * gentle, false},
+		{"a soft shadow", 0.3, 0.3 * softEdge, true},
+		{"what ends at an edge is a part of the head", 0.3, 3 * softEdge, false},
+		{"no line between the two", 0, 0.3 * softEdge, false},
 	} {
 		tn := drawnTones(t, func(float64) float64 { return c.rim })
 		ball, head, edge := image.NewGray(image.Rect(0, 0, tn.w, tn.h)), image.NewGray(image.Rect(0, 0, tn.w, tn.h)), cv.NewPlane(tn.w, tn.h)
@@ -33,7 +33,7 @@ func TestGiveBack(t *testing.T) {
 				shadow++
 			}
 			if math.Abs(r-80) < 2 {
-				edge.Pix[i] = 3 * gentle
+				edge.Pix[i] = 3 * softEdge
 			}
 			if aside && math.Abs(r-120) < 2 {
 				edge.Pix[i] = c.end

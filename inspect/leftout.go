@@ -200,9 +200,8 @@ func (l *look) mirrored(edge cv.Plane, side float64, other map[int]float64, firs
 
 // firmAlong is how firm an outline is along that side of the axis.
 func (l *look) firmAlong(edge cv.Plane, side float64, outline map[int]float64, first, n int) float64 {
-	const off = 2 // px that an outline may be off its edge
 	edges := make([]float64, n)
-	for step, row := range l.besideAxis(edge, side, outline, first, n, off) {
+	for step, row := range l.besideAxis(edge, side, outline, first, n, offEdge) {
 		edges[step] = float64(slices.Max(row))
 	}
 	return nth(edges, n/4)

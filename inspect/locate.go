@@ -200,7 +200,7 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 	if err != nil {
 		return nil, 0, err
 	}
-	reached := t.reach(edge, full, gentle)
+	reached := t.reach(edge, full, softEdge)
 	hue := learnShadow(t, reached)
 	coloured := image.NewGray(image.Rect(0, 0, t.w, t.h))
 	for i := range coloured.Pix {

@@ -13,12 +13,7 @@ import (
 // it, nor more than 0.13 of the photo; a card seen askew by 10° fills 0.95.
 func (l *look) looksLikeCard(frame image.Point) bool {
 	const least, large = 0.9, 0.15
-	area := 0
-	for _, v := range l.shape.head.Pix {
-		if v != 0 {
-			area++
-		}
-	}
+	_, _, area := centroid(l.shape.head)
 	if float64(area*l.Step*l.Step) < large*float64(frame.X*frame.Y) {
 		return false
 	}

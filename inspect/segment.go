@@ -198,6 +198,9 @@ func (t *tones) fullLight(noise float64) ([]bool, error) {
 	return out, nil
 }
 
+// softEdge, log level per patch px, is a soft shadow's fringe and no outline.
+const softEdge = 0.035
+
 // reach spreads from card in full light into its shadows as long as no edge
 // exceeds gentle and the hue is one that a mix of lamps can give.
 func (t *tones) reach(edge cv.Plane, full []bool, gentle float32) []bool {

@@ -117,6 +117,17 @@ func headOf(truth scene.Truth) *image.Gray {
 	return m
 }
 
+// lookOver looks at a drawn photo; overlap is that of the head found and the true one.
+func lookOver(t *testing.T, spec scene.Spec) (l *look, overlap float64) {
+	t.Helper()
+	p, truth := shoot(t, spec)
+	l, err := lookAt(p, calib.CardReflectance)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return l, overlapOf(headOf(truth), l.mask(p.Width, p.Height))
+}
+
 // overlapOf is the share of what either mask marks that both mark (P. Jaccard,
 // New Phytol. 11(2), 37–50, 1912). A mask may be cut to what it marks.
 func overlapOf(a, b *image.Gray) float64 {

@@ -180,7 +180,7 @@ func across(mm, u *float64, px float64) string {
 // with what was not seen.
 func MainReason(p *inspect.Piece) (inspect.Reason, bool) {
 	for _, r := range p.Reasons {
-		if p.Verdict == inspect.Pass && r.Measure == "photo" || r.Outcome == p.Verdict && !(r.Outcome == inspect.Pass && !r.CloseCall && strings.HasSuffix(r.Measure, "_unseen")) {
+		if p.Verdict == inspect.Pass && r.Measure == "photo" || r.Outcome == p.Verdict && !(isNote(r) && strings.HasSuffix(r.Measure, "_unseen")) {
 			return r, true
 		}
 	}

@@ -91,7 +91,8 @@ func Bases(pieces []inspect.Piece, noticeable float64) ([]BaseStudy, error) {
 	for powder, of := range byPowder {
 		groups := map[string][]inspect.Piece{}
 		for _, p := range of {
-			groups[inspect.BaseOf(p.Sheet["base"])] = append(groups[inspect.BaseOf(p.Sheet["base"])], p)
+			base := inspect.BaseOf(p.Sheet["base"])
+			groups[base] = append(groups[base], p)
 		}
 		if len(groups) > 1 {
 			studies = append(studies, studyBase(powder, of, groups, noticeable))
