@@ -19,6 +19,7 @@ func TestGiveBack(t *testing.T) {
 		{"a soft shadow", 0.3, 0.3 * softEdge, true},
 		{"what ends at an edge is a part of the head", 0.3, 3 * softEdge, false},
 		{"no line between the two", 0, 0.3 * softEdge, false},
+		{"a line that is hardly sure", 0.2, 0.3 * softEdge, false},
 	} {
 		tn := drawnTones(t, func(float64) float64 { return c.rim })
 		ball, head, edge := image.NewGray(image.Rect(0, 0, tn.w, tn.h)), image.NewGray(image.Rect(0, 0, tn.w, tn.h)), cv.NewPlane(tn.w, tn.h)
