@@ -1,6 +1,7 @@
 package inspect
 
 import (
+	"image"
 	"math"
 	"slices"
 
@@ -25,9 +26,14 @@ func (l *look) blur() (px float64, ok bool) {
 }
 
 func (l *look) blurBy(fine, coarse float64) (px float64, ok bool) {
-	level := cv.NewPlane(l.Width, l.Height)
-	for i := range level.Pix {
-		level.Pix[i] = float32(math.Cbrt(max(0, float64(l.Pix[3*i]+l.Pix[3*i+1]+l.Pix[3*i+2])/3)))
+	s := l.shape
+	box := l.aboutHead(int(4*coarse) + 8) // OpenCV's Gaussian ends at four sigma
+	level := cv.NewPlane(box.Dx(), box.Dy())
+	for y := range level.Height {
+		row := l.Pix[3*((box.Min.Y+y)*l.Width+box.Min.X):][:3*level.Width]
+		for x := range level.Width {
+			level.Pix[y*level.Width+x] = float32(math.Cbrt(max(0, float64(row[3*x]+row[3*x+1]+row[3*x+2])/3)))
+		}
 	}
 	a, errA := cv.Gaussian(level, fine)
 	b, errB := cv.Gaussian(level, coarse)
@@ -35,21 +41,22 @@ func (l *look) blurBy(fine, coarse float64) (px float64, ok bool) {
 		return 0, false
 	}
 	steepest := func(p cv.Plane, i int) float64 {
-		dx, dy := float64(p.Pix[i+1]-p.Pix[i-1]), float64(p.Pix[i+l.Width]-p.Pix[i-l.Width])
+		dx, dy := float64(p.Pix[i+1]-p.Pix[i-1]), float64(p.Pix[i+p.Width]-p.Pix[i-p.Width])
 		return math.Hypot(dx, dy)
 	}
 	var sigmas []float64
-	s := l.shape
-	for y := 4; y < s.h-4; y++ {
-		for x := 4; x < s.w-4; x++ {
+	for y := max(4, box.Min.Y); y < min(s.h-4, box.Max.Y); y++ {
+		for x := max(4, box.Min.X); x < min(s.w-4, box.Max.X); x++ {
 			i := y*s.w + x
 			if s.head.Pix[i] == 0 || s.depth.Pix[i] > 1.5 {
 				continue
 			}
+			at := (y-box.Min.Y)*level.Width + x - box.Min.X
 			var ga, gb float64
 			for dy := -2; dy <= 2; dy++ {
 				for dx := -2; dx <= 2; dx++ {
-					ga, gb = max(ga, steepest(a, i+dy*s.w+dx)), max(gb, steepest(b, i+dy*s.w+dx))
+					j := at + dy*level.Width + dx
+					ga, gb = max(ga, steepest(a, j)), max(gb, steepest(b, j))
 				}
 			}
 			if ga < 0.03 || gb == 0 {
@@ -68,4 +75,13 @@ func (l *look) blurBy(fine, coarse float64) (px float64, ok bool) {
 	}
 	slices.Sort(sigmas)
 	return sigmas[len(sigmas)/4] * float64(l.Step), true
+}
+
+// aboutHead is the part of the patch that holds the head with a margin, px. It begins
+// at a multiple of 16 px: blocks of pixels, in OpenCV too, are then those of the patch.
+func (l *look) aboutHead(margin int) image.Rectangle {
+	const grid = 16
+	r := bounds(l.shape.head).Inset(-margin).Intersect(l.shape.head.Rect)
+	r.Min = r.Min.Div(grid).Mul(grid)
+	return r
 }

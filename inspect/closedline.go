@@ -77,22 +77,40 @@ func strongest(edge cv.Plane, x, y, off int) (most float32) {
 // structure tensor's difference of eigenvalues: J. Bigün and G. H. Granlund, Proc. ICCV
 // 1987, 433–438, from memory). The medians are of what is off a mask, where there is one.
 func (t *tones) coherentEdges(mask *image.Gray) (cv.Plane, error) {
+	return coherentEdges(t.w, t.h, mask, func(k int, soft cv.Plane) error { return soft.LogOf(t.level[k], dim) })
+}
+
+// coherentEdges is that of the patch's tones without more of them than one channel at a
+// time: those of a whole patch are the largest thing in memory.
+func (p patch) coherentEdges(sigma float64) (cv.Plane, error) {
+	level := cv.NewPlane(p.Width, p.Height)
+	return coherentEdges(p.Width, p.Height, nil, func(k int, soft cv.Plane) error {
+		if err := p.level(k, sigma, soft, level); err != nil {
+			return err
+		}
+		return soft.LogOf(level, dim)
+	})
+}
+
+func coherentEdges(w, h int, mask *image.Gray, logLevel func(channel int, to cv.Plane) error) (cv.Plane, error) {
 	const reach = 3 // px: several flakes, and still less than a collar's seam is apart from the next
-	soft := cv.NewPlane(t.w, t.h)
+	soft := cv.NewPlane(w, h)
 	var tensor [3]cv.Plane
 	for k := range tensor {
-		tensor[k] = cv.NewPlane(t.w, t.h)
+		tensor[k] = cv.NewPlane(w, h)
 	}
-	for _, level := range t.level {
-		if err := soft.LogOf(level, dim); err != nil {
+	for k := range tensor {
+		if err := logLevel(k, soft); err != nil {
 			return soft, err
 		}
-		for y := 1; y < t.h-1; y++ {
-			for i := y*t.w + 1; i < (y+1)*t.w-1; i++ {
-				dx, dy := soft.Pix[i+1]-soft.Pix[i-1], soft.Pix[i+t.w]-soft.Pix[i-t.w]
-				tensor[0].Pix[i] += dx * dx
-				tensor[1].Pix[i] += dy * dy
-				tensor[2].Pix[i] += dx * dy
+		for y := 1; y < h-1; y++ {
+			row, above, below := soft.Pix[y*w:][:w], soft.Pix[(y-1)*w:][:w], soft.Pix[(y+1)*w:][:w]
+			xx, yy, xy := tensor[0].Pix[y*w:][:w], tensor[1].Pix[y*w:][:w], tensor[2].Pix[y*w:][:w]
+			for x := 1; x < w-1; x++ {
+				dx, dy := row[x+1]-row[x-1], below[x]-above[x]
+				xx[x] += dx * dx
+				yy[x] += dy * dy
+				xy[x] += dx * dy
 			}
 		}
 	}
@@ -172,21 +190,29 @@ func (l *look) sharp() bool {
 	return edged && blur <= most*float64(l.Step)
 }
 
+// lineEdges are the coherent edges of all of the patch, in the light that the card tells
+// of, where edges are sharp. What was found by them is kept: two looks for lines ask.
+func (l *look) lineEdges(p *calib.Photo) (edge cv.Plane, sharp bool, err error) {
+	if l.lines == nil {
+		l.fill(p)
+		l.lines = &cv.Plane{}
+		if l.sharp() {
+			*l.lines, err = l.coherentEdges(outlineSigma)
+		}
+		l.Pix = nil // made anew for the head alone
+	}
+	return *l.lines, l.lines.Pix != nil, err
+}
+
 // byLine looks anew at a head that is not firmly found: what a closed line of edges
 // around its middle holds is head, however like the card it is. It leaves the first
 // look where that found all that the line holds, or where its own outline is as sure:
 // then the line goes round more than the head.
 func (found *look) byLine(p *calib.Photo, first *look) (*look, error) {
 	const part = 0.08 // of the line's inside that a head found whole may leave out: twice what the eye's foot does
-	if err := first.read(p); err != nil {
-		return nil, err
-	}
-	if !first.sharp() {
-		return first, nil
-	}
-	edge, err := first.tones.coherentEdges(nil)
-	if err != nil {
-		return nil, err
+	edge, sharp, err := first.lineEdges(p)
+	if err != nil || !sharp {
+		return first, err
 	}
 	s := first.shape
 	x, y := float64(s.centre.X), float64(s.centre.Y)
@@ -244,10 +270,8 @@ func (found *look) byLineBetween(p *calib.Photo, at place, least, most, firm flo
 	l.cardR = found.card.Reflectance
 	step, window := patchFor(at, image.Rect(0, 0, p.Width, p.Height))
 	l.Linear = &calib.Linear{Rect: window, Step: step}
-	if err := l.read(p); err != nil {
-		return nil
-	}
-	edge, err := l.tones.coherentEdges(nil)
+	l.fill(p)
+	edge, err := l.coherentEdges(outlineSigma)
 	if err != nil {
 		return nil
 	}

@@ -11,7 +11,7 @@ import (
 // All values are logarithms of ratios to card in full light, as in tones.
 type coat struct {
 	expected [3]cv.Plane  // 0 outside the head
-	residual [3]cv.Plane  // tones − expected
+	residual [3]cv.Plane  // tones − expected, while it is learnt
 	spread   float64      // robust standard deviation of the green residual
 	byAngle  [3][]float32 // the coat's colour in classes of viewing angle
 }
@@ -66,6 +66,7 @@ func learnCoat(l *look, ignore []bool) (*coat, error) {
 		return nil, errNoPiece
 	}
 	c.spread = nth(dev, len(dev)/2) / 0.6745
+	c.residual = [3]cv.Plane{}
 	return c, nil
 }
 

@@ -10,7 +10,7 @@ import (
 // giveBack returns to the ground what the outline took in of a shadow: where the
 // outline lies on no edge, for a shadow of a wide lamp ends softly, and a sure line of
 // edges goes round less. Between the two it leaves the strongest edge.
-func (l *look) giveBack(read func() error) error {
+func (l *look) giveBack(edges func() (edge cv.Plane, sharp bool, err error)) error {
 	const (
 		aside = 8 // ways to both sides that are asked, too: as wide as a wire
 		apart = cutBlock
@@ -21,19 +21,16 @@ func (l *look) giveBack(read func() error) error {
 	s := l.shape
 	x, y := float64(s.centre.X), float64(s.centre.Y)
 	own := s.farthest()
-	edges := own.along(l.edge, x, y)
+	outline := own.along(l.edge, x, y)
 	soft := make([]bool, lineWays)
 	for k := range soft {
-		soft[k] = median(edges, k, aside) < softEdge
+		soft[k] = median(outline, k, aside) < softEdge
 	}
 	if !slices.Contains(soft, true) {
 		return nil
 	}
-	if err := read(); err != nil || !l.sharp() {
-		return err
-	}
-	edge, err := l.tones.coherentEdges(nil)
-	if err != nil {
+	edge, sharp, err := edges()
+	if err != nil || !sharp {
 		return err
 	}
 	line, _ := closedLineAround(edge, x, y, 0.5*s.radius, 4*s.radius)

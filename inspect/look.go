@@ -18,6 +18,7 @@ type look struct {
 	tags     []calib.Tag
 	tones    *tones
 	edge     cv.Plane
+	lines    *cv.Plane // see lineEdges; nil when not yet asked for
 	shape    *shape
 	angles   cv.Plane
 	axis     axis
@@ -43,6 +44,9 @@ type look struct {
 // a pinhole of 0.15 mm is still 5 px wide, and twelve megapixels cost no more
 // than two.
 const headSide = 320
+
+// outlineSigma is how much a patch is smoothed for its outline, patch px.
+const outlineSigma = 1.5
 
 // lookAt finds card, tags and head in a photo. With an error, the result holds
 // what was found before it.
@@ -92,7 +96,7 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	if err != nil {
 		return found, err
 	}
-	if err := l.giveBack(func() error { return l.read(p) }); err != nil {
+	if err := l.giveBack(func() (cv.Plane, bool, error) { return l.lineEdges(p) }); err != nil {
 		return l, err
 	}
 	if err := l.viewingAngles(); err != nil {
@@ -102,12 +106,13 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	if err != nil {
 		return l, err
 	}
-	l.tones, l.Pix = nil, nil // made anew for the head alone
+	l.tones, l.lines, l.Pix = nil, nil, nil // made anew for the head alone
 	r := l.around(aside)
 	part, err := l.cut(r)
 	if err != nil {
 		return l, err
 	}
+	l.angles, l.shape.depth = cv.Plane{}, cv.Plane{} // what takeIn changes is measured anew
 	if err := part.takeOffShade(p); err != nil {
 		return part, err
 	}
@@ -217,6 +222,7 @@ func (found *look) lookAround(p *calib.Photo, at place, e *enclosed) (*look, err
 		}
 		wider := window.Inset(-int(at.Radius)).Intersect(frame)
 		if !l.shape.cutBy(l.Rect, frame, step) || wider == window {
+			l.tones.plane[0], l.tones.plane[2] = cv.Plane{}, cv.Plane{} // from here on green is enough
 			return l, nil
 		}
 		window = wider
@@ -243,7 +249,7 @@ func (found *look) lookIn(p *calib.Photo, at place, window image.Rectangle, step
 	card.Reflect(lin)
 	l := &look{patch: patch{lin, card.Reflectance}, photo: p, card: card, tags: found.tags}
 	var err error
-	if l.tones, l.edge, err = tonesAndEdges(l.patch, 1.5); err != nil {
+	if l.tones, l.edge, err = tonesAndEdges(l.patch, outlineSigma); err != nil {
 		return nil, solid{}, err
 	}
 	var mask *image.Gray
@@ -338,7 +344,7 @@ func (l *look) fill(p *calib.Photo) {
 func (l *look) read(p *calib.Photo) (err error) {
 	l.tones = nil // no longer needed, and large
 	l.fill(p)
-	l.tones, err = tonesOf(l.patch, 1.5)
+	l.tones, err = tonesOf(l.patch, outlineSigma)
 	return err
 }
 

@@ -79,7 +79,7 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 	return ph, ev
 }
 
-// measure takes the measures of a usable photo; twinned as in measureFile.
+// measure takes the measures of a usable photo, which it closes; twinned as in measureFile.
 func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	mm := 0.0 // per photo px, 0 when unknown
 	if ph.ScaleMMPerPx != nil {
@@ -93,7 +93,8 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	if l.lamps.mixed() {
 		ph.Problems = append(ph.Problems, twoLights)
 	}
-	l.photo = nil // not needed any more, and the largest thing in memory
+	l.photo.Close() // not needed any more, and the largest thing in memory
+	l.photo = nil
 	coat, err := learnCoat(l, make([]bool, len(l.angles.Pix)))
 	if err != nil {
 		return err

@@ -49,17 +49,26 @@ func tonesOf(p patch, sigma float64) (*tones, error) {
 // smooth fills in one channel, of which the plane for the level is there; lin is for
 // what is needed on the way.
 func (t *tones) smooth(p patch, k int, sigma float64, lin cv.Plane) (err error) {
-	for i := range lin.Pix {
-		lin.Pix[i] = p.Pix[3*i+k] / float32(p.cardR)
-	}
-	if err = t.level[k].GaussianOf(lin, sigma); err != nil {
+	if err = p.level(k, sigma, lin, t.level[k]); err != nil {
 		return err
-	}
-	for i, v := range t.level[k].Pix {
-		t.level[k].Pix[i] = max(v, 0)
 	}
 	t.plane[k], err = cv.Log(t.level[k], toe)
 	return err
+}
+
+// level fills in one channel relative to card, smoothed; lin is for what is needed on
+// the way.
+func (p patch) level(k int, sigma float64, lin, to cv.Plane) error {
+	for i := range lin.Pix {
+		lin.Pix[i] = p.Pix[3*i+k] / float32(p.cardR)
+	}
+	if err := to.GaussianOf(lin, sigma); err != nil {
+		return err
+	}
+	for i, v := range to.Pix {
+		to.Pix[i] = max(v, 0)
+	}
+	return nil
 }
 
 // tonesAndEdges is tonesOf without the levels, and the largest change of any
