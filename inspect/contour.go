@@ -113,9 +113,11 @@ func localFit(at, values []float64, degree int, x, reach float64) (value, slope 
 	}
 	at, values = at[lo:hi], values[lo:hi]
 	var p [3]float64
-	left, over, near := make([]float64, len(at)), make([]float64, len(at)), make([]float64, len(at))
+	kept := make([]float64, 4*len(at))
+	left, over, near, away := kept[:len(at)], kept[len(at):][:len(at)], kept[2*len(at):][:len(at)], kept[3*len(at):]
 	for i, t := range at {
-		d := math.Abs(t-x) / reach
+		away[i] = (t - x) / reach
+		d := math.Abs(away[i])
 		w := max(1-d*d*d, 1e-3)
 		near[i] = w * w * w
 	}
@@ -124,12 +126,12 @@ func localFit(at, values []float64, degree int, x, reach float64) (value, slope 
 	for round := range rounds {
 		var of [5]float64 // sums of the weights times powers of the distance
 		var by [3]float64 // and times the values
-		for i, t := range at {
+		for i, d := range away {
 			r := left[i] / far
 			if math.Abs(r) >= 1 {
 				continue
 			}
-			d, w := (t-x)/reach, near[i]*sq(1-r*r)
+			w := near[i] * sq(1-r*r)
 			wd := w * d
 			wdd := wd * d
 			of[0], of[1], of[2], of[3], of[4] = of[0]+w, of[1]+wd, of[2]+wdd, of[3]+wdd*d, of[4]+wdd*d*d
@@ -147,8 +149,7 @@ func localFit(at, values []float64, degree int, x, reach float64) (value, slope 
 		if round == rounds-1 {
 			break
 		}
-		for i, t := range at {
-			d := (t - x) / reach
+		for i, d := range away {
 			left[i] = values[i] - (p[0] + d*(p[1]+d*p[2]))
 			over[i] = math.Abs(left[i])
 		}

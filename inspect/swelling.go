@@ -116,7 +116,7 @@ func (r *relit) misfit(b, over swelling, looks int) (left, all float64, n int) {
 		return 0, 0, len(s.cells)
 	}
 	aside := b.x != over.x || b.y != over.y
-	middle := &r.at[b.index(r)]
+	middle, half := &r.at[b.index(r)], b.wide/2
 	var rest [3]trend
 	if !aside {
 		rest = s.beyond
@@ -132,7 +132,7 @@ func (r *relit) misfit(b, over swelling, looks int) (left, all float64, n int) {
 			way, away = q.offset(middle, u, v, r.cell)
 			way = unitOf(way, away)
 		}
-		if up := b.rises(away / (b.wide / 2)); up != 0 {
+		if up := b.rises(away / half); up != 0 {
 			// what is seen here stands so high over a place nearer the head's middle
 			u, v := u-up*middle.n.x/r.cell, v-up*middle.n.y/r.cell
 			if foot := r.near(b.x+u, b.y+v); foot != nil {
@@ -141,7 +141,7 @@ func (r *relit) misfit(b, over swelling, looks int) (left, all float64, n int) {
 			}
 		}
 		e0, e1, e2 := q.odd[0], q.odd[1], q.odd[2]
-		if slope := b.slope(away / (b.wide / 2)); slope != 0 {
+		if slope := b.slope(away / half); slope != 0 {
 			n := vec{q.n.x + slope*way.x, q.n.y + slope*way.y, q.n.z + slope*way.z}
 			square := n.x*n.x + n.y*n.y
 			if n.z >= 0 {
@@ -235,9 +235,12 @@ type trend struct {
 
 func (t *trend) add(value float64, b *[6]float64) {
 	t.square += value * value
-	for i := range b {
-		t.by[i] += value * b[i]
-	}
+	t.by[0] += value * b[0]
+	t.by[1] += value * b[1]
+	t.by[2] += value * b[2]
+	t.by[3] += value * b[3]
+	t.by[4] += value * b[4]
+	t.by[5] += value * b[5]
 }
 
 // join adds what another has summed up.

@@ -90,10 +90,17 @@ func chamfer(mask []uint8, w int, box image.Rectangle, out []float32) {
 	defer distances.Put(kept)
 	d := slices.Grow((*kept)[:0], stride*(bh+2*rim))[:stride*(bh+2*rim)]
 	*kept = d
-	for i := range d {
-		d[i] = farAway
-	}
 	row := func(y int) []int32 { return d[(y+rim)*stride : (y+rim+1)*stride] }
+	unreached := func(px []int32) {
+		for i := range px {
+			px[i] = farAway
+		}
+	}
+	unreached(d[:rim*stride+rim])
+	for y := range bh {
+		unreached(d[(y+rim+1)*stride-rim:][:2*rim])
+	}
+	unreached(d[(bh+rim)*stride:])
 	for y := range bh {
 		in := mask[(box.Min.Y+y)*w+box.Min.X:][:bw]
 		up2, up := row(y - 2)[:bw+2*rim], row(y - 1)[:bw+2*rim]
