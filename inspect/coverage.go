@@ -334,7 +334,9 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 		}
 		switch kind {
 		case bareSpot:
-			if !sp.isStrip() {
+			if l.onCollar(sp.pixels[len(sp.pixels)/2]) {
+				sp = l.toEdges(b, sp, notCoat)
+			} else if !sp.isStrip() {
 				sp = l.toHalf(b, sp, notCoat)
 			}
 			area += len(sp.pixels)

@@ -137,6 +137,7 @@ func (l *look) along(sp spot) bool {
 	for _, i := range sp.pixels {
 		own[i] = true
 	}
+	near := int(max(soft, steepRim*s.radius))
 	border, outer := 0, 0
 	for _, i := range sp.pixels {
 		for _, step := range [4]int{1, -1, s.w, -s.w} {
@@ -144,7 +145,7 @@ func (l *look) along(sp spot) bool {
 				continue
 			}
 			border++
-			if j := i + soft*step; j >= 0 && j < len(s.head.Pix) && s.head.Pix[j] == 0 {
+			if j := i + near*step; j >= 0 && j < len(s.head.Pix) && s.head.Pix[j] == 0 {
 				outer++
 			}
 		}

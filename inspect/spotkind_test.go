@@ -147,17 +147,19 @@ func TestAlong(t *testing.T) {
 	for _, c := range []struct {
 		name           string
 		x0, x1, y0, y1 int
+		larger         float64 // the head than that
 		want           bool
 	}{
-		{"a sliver", from + 2, from + 8, 20, 60, true},
-		{"as thin as the rim", from + 2, from + 6, 20, 23, true},
-		{"short", from + 2, from + 8, 30, 34, false},
-		{"away from it", from + 5, from + 9, 20, 60, false},
-		{"a lip across the head", from + 2, from + 40, 30, 40, false},
-		{"wide and deep", from + 2, from + 20, 10, 70, false},
+		{"a sliver", from + 2, from + 8, 20, 60, 1, true},
+		{"as thin as the rim", from + 2, from + 6, 20, 23, 1, true},
+		{"short", from + 2, from + 8, 30, 34, 1, false},
+		{"away from it", from + 5, from + 9, 20, 60, 1, false},
+		{"beyond the line of the lip behind it", from + 5, from + 9, 20, 60, 2.2, true},
+		{"a lip across the head", from + 2, from + 40, 30, 40, 1, false},
+		{"wide and deep", from + 2, from + 20, 10, 70, 1, false},
 	} {
 		l, _, sp := spotIn(func(x, y int) bool { return x >= c.x0 && x < c.x1 && y >= c.y0 && y < c.y1 }, levels{pixel: 0.5, coat: 0.3}, 1)
-		l.shape.radius, sp.depth = radius, float64(c.x1-from)
+		l.shape.radius, sp.depth = c.larger*radius, float64(c.x1-from)
 		for i := range l.shape.head.Pix {
 			if i%80 < from {
 				l.shape.head.Pix[i] = 0
