@@ -3,6 +3,7 @@ package inspect
 import (
 	"bytes"
 	"fmt"
+	"image"
 	"image/jpeg"
 	"math"
 	"math/rand/v2"
@@ -237,34 +238,72 @@ func TestEyeBearsAnyScale(t *testing.T) {
 	}
 }
 
-// An eye on edge before the head is a bar along the hook. A bar across it is a
-// bare band around the head, and so is any bar on a head whose eye is seen
-// elsewhere.
+// An eye on edge before the head is a bar along the hook, and a wider one to its side
+// that is as dark and as light as round wire is an eye seen less on edge. A bar across it
+// is a bare band around the head, dull metal is bare, and so is any bar on a head whose
+// eye is seen elsewhere.
 func TestBareBandIsNoEye(t *testing.T) {
 	const n = 200
+	elsewhere := &ring{x: 500, y: 500, long: 20, half: 5, flat: 1}
 	for _, c := range []struct {
-		name       string
-		long, wide int // px along the hook and across it
-		ring       *ring
-		want       int
+		name              string
+		long, wide, aside int     // px along the hook, across it, and off it
+		light             float32 // of the lighter half over the darker
+		ring              *ring
+		want              int
 	}{
-		{"an eye on edge", 60, 22, nil, 1},
-		{"a band around the head", 22, 60, nil, 0},
-		{"a bar, and the eye beside the head", 60, 22, &ring{x: 500, y: 500, long: 20, half: 5, flat: 1}, 0},
+		{"an eye on edge", 60, 22, 0, 1, nil, 1},
+		{"a band around the head", 22, 60, 0, 1, nil, 0},
+		{"a band that mirrors a lamp", 22, 60, 0, 6, nil, 0},
+		{"an eye seen slantwise", 60, 40, 40, 6, nil, 1},
+		{"dull metal of that shape", 60, 40, 40, 2, nil, 0},
+		{"as long as wide", 50, 46, 40, 6, nil, 0},
+		{"short", 24, 16, 0, 6, nil, 0},
+		{"a bar, and the eye beside the head", 60, 22, 0, 1, elsewhere, 0},
 	} {
 		l := &look{
 			patch: patch{Linear: &calib.Linear{Width: n, Height: n, Step: 1}},
-			shape: &shape{w: n, h: n, radius: 80}, axis: axis{x: n / 2, y: n / 2, dx: 1},
+			shape: &shape{w: n, h: n, radius: 80, head: image.NewGray(image.Rect(0, 0, n, n))}, axis: axis{x: n / 2, y: n / 2, dx: 1},
 		}
-		sp := spot{blob: cv.Blob{X: n / 2, Y: n / 2}}
-		for y := (n - c.wide) / 2; y < (n+c.wide)/2; y++ {
+		b := bareness{level: make([]levels, n*n)}
+		sp := spot{blob: cv.Blob{X: n / 2, Y: float64(n/2 + c.aside)}}
+		for y := (n-c.wide)/2 + c.aside; y < (n+c.wide)/2+c.aside; y++ {
 			for x := (n - c.long) / 2; x < (n+c.long)/2; x++ {
+				b.level[y*n+x].pixel = 0.3
+				if x%2 == 0 {
+					b.level[y*n+x].pixel = 0.3 * c.light
+				}
 				sp.pixels = append(sp.pixels, y*n+x)
 			}
 		}
 		e := eye{ring: c.ring, grid: l.patch}
-		if e.behind(l, []spot{sp}); min(len(e.covers), 1) != c.want {
+		if e.behind(l, b, []spot{sp}); min(len(e.covers), 1) != c.want {
 			t.Errorf("%s: the eye covers %d px", c.name, len(e.covers))
+		}
+	}
+}
+
+// A ring that the coat makes on the head is no eye.
+func TestPaintedRing(t *testing.T) {
+	const n = 100
+	for _, c := range []struct {
+		name    string
+		head    uint8
+		neutral float32
+		found   bool
+	}{
+		{"coat on the head", 255, 0.05, false},
+		{"wire before the head", 255, 0.9, true},
+		{"beside the head", 0, 0.05, true},
+	} {
+		l := &look{patch: patch{Linear: &calib.Linear{Width: n, Height: n, Step: 1}}, shape: &shape{w: n, h: n, radius: 80, head: image.NewGray(image.Rect(0, 0, n, n))}}
+		for i := range l.shape.head.Pix {
+			l.shape.head.Pix[i] = c.head
+		}
+		b := bareness{neutral: flatPlane(n, c.neutral), opacity: flatPlane(n, 1), limit: flatPlane(n, 0.6)}
+		e := eye{ring: &ring{x: 50, y: 50, long: 20, half: 5, flat: 1}, grid: l.patch, at: &Point{50, 50}, state: EyeOpen}
+		if e.behind(l, b, nil); (e.ring != nil) != c.found || (e.state == EyeOpen) != c.found {
+			t.Errorf("%s: %v, %s", c.name, e.ring != nil, e.note)
 		}
 	}
 }

@@ -30,13 +30,14 @@ type look struct {
 	wire     *image.Gray // all of it, in the pixels of uncut
 	uncut    patch       // what the patch was before it was cut, without its pixels
 
-	tone   *calib.Tone // to be undone in the coat's colour; nil when none is
-	places *places     // nil until the travel is measured
-	lit    *lit        // nil until the coat is measured, and without a twin
-	lamps  lamps       // known when the eye has been looked for
-	hull   *image.Gray // of the card, in its reduced picture, without tags
-	firm   float64     // see coarse.firmness
-	rough  bool        // the outline was found by detail: where the eye and the hook join it and in its gaps it is off by a few px
+	tone      *calib.Tone // to be undone in the coat's colour; nil when none is
+	places    *places     // nil until the travel is measured
+	lit       *lit        // nil until the coat is measured, and without a twin
+	lamps     lamps       // known when the eye has been looked for
+	hull      *image.Gray // of the card, in its reduced picture, without tags
+	firm      float64     // see coarse.firmness
+	behindEye []int       // pixels of the head that its eye hides
+	rough     bool        // the outline was found by detail: where the eye and the hook join it and in its gaps it is off by a few px
 }
 
 // headSide is the diameter, in patch px, that the largest circle in a head is

@@ -76,6 +76,7 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 		ev.places, ev.lit = l.places, l.lit
 	}
 	ev.Mask = l.mask(ph.Width, ph.Height)
+	ph.Head.sizeOf(ev.Mask, ph.ScaleMMPerPx)
 	return ph, ev
 }
 
@@ -113,12 +114,13 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	if err != nil {
 		return err
 	}
-	eye.behind(l, spots)
+	eye.behind(l, bare, spots)
 	ph.Eye, ph.EyeHole, ph.EyeAt, ph.EyeNote = eye.state, eye.hole, eye.at, eye.note
 	notCoat := make([]bool, len(l.angles.Pix))
 	for _, i := range eye.covers {
 		notCoat[i] = true
 	}
+	l.behindEye = eye.covers
 	behind := slices.Clone(notCoat)
 	doubtful, err := l.doubtfulSpots(bare, notCoat)
 	if err != nil {
@@ -239,23 +241,11 @@ func (l *look) clippedHead() float64 {
 func (l *look) evidence(ph *Photo, p *calib.Photo) *Evidence {
 	s := l.shape
 	frame := image.Rect(0, 0, p.Width, p.Height)
-	area := 0
-	for i, v := range s.head.Pix {
-		if v != 0 {
-			cell := l.cell(i%s.w, i/s.w).Intersect(frame)
-			area += cell.Dx() * cell.Dy()
-		}
-	}
 	b := bounds(s.head)
 	h := &Head{
-		BBox:   [4]int{l.Rect.Min.X + b.Min.X*l.Step, l.Rect.Min.Y + b.Min.Y*l.Step, b.Dx() * l.Step, b.Dy() * l.Step},
-		AreaPx: area,
-		Mask:   "masks/" + strings.TrimSuffix(ph.File, filepath.Ext(ph.File)) + ".png",
-		Rings:  []Ring{},
-	}
-	if ph.ScaleMMPerPx != nil {
-		mm2 := float64(area) * *ph.ScaleMMPerPx * *ph.ScaleMMPerPx
-		h.AreaMM2 = &mm2
+		BBox:  [4]int{l.Rect.Min.X + b.Min.X*l.Step, l.Rect.Min.Y + b.Min.Y*l.Step, b.Dx() * l.Step, b.Dy() * l.Step},
+		Mask:  "masks/" + strings.TrimSuffix(ph.File, filepath.Ext(ph.File)) + ".png",
+		Rings: []Ring{},
 	}
 	h.Outline = l.polygon(s.head)
 	for _, deg := range []float64{30, 60} {
@@ -283,6 +273,10 @@ func (p patch) cell(x, y int) image.Rectangle {
 // mask draws the head, in a picture of the part of the photo that it is in.
 func (l *look) mask(width, height int) *image.Gray {
 	b := bounds(l.shape.head)
+	painted := slices.Clone(l.shape.head.Pix)
+	for _, i := range l.behindEye {
+		painted[i] = 0
+	}
 	frame := image.Rect(0, 0, width, height)
 	m := image.NewGray(l.cell(b.Min.X, b.Min.Y).Union(l.cell(b.Max.X-1, b.Max.Y-1)).Intersect(frame))
 	for y := b.Min.Y; y < b.Max.Y; y++ {
@@ -292,7 +286,7 @@ func (l *look) mask(width, height int) *image.Gray {
 		}
 		first := m.Pix[(rows.Min.Y-m.Rect.Min.Y)*m.Stride:][:m.Stride]
 		for x := b.Min.X; x < b.Max.X; x++ {
-			if l.shape.head.Pix[y*l.shape.w+x] != 0 {
+			if painted[y*l.shape.w+x] != 0 {
 				cell := l.cell(x, y)
 				for px := cell.Min.X; px < min(cell.Max.X, m.Rect.Max.X); px++ {
 					first[px-m.Rect.Min.X] = 255
@@ -304,6 +298,17 @@ func (l *look) mask(width, height int) *image.Gray {
 		}
 	}
 	return m
+}
+
+// sizeOf fills in the area of a mask; mm per px, nil when unknown.
+func (h *Head) sizeOf(mask *image.Gray, mm *float64) {
+	for _, v := range mask.Pix {
+		h.AreaPx += int(v / 255)
+	}
+	if mm != nil {
+		mm2 := float64(h.AreaPx) * *mm * *mm
+		h.AreaMM2 = &mm2
+	}
 }
 
 // cutOut makes the picture of a part of the photo and describes it.
