@@ -198,6 +198,7 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 			Fix:  adviceLump,
 		})
 	}
+	l.judgeBumps(p)
 	if r.OutlineDeviationMM != nil {
 		size := math.Abs(*r.OutlineDeviationMM)
 		side := "outside"

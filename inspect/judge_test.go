@@ -86,6 +86,15 @@ func TestJudge(t *testing.T) {
 		{"doubtful beside too much bare", all(area(2, 0.2), doubtful(1, 0.4, 0.3)), nil, Fail, []string{"bare_area fail"}},
 		{"lump just within", func(p *Piece) { p.Relief.LumpHeightMM = value(0.2) }, nil, Pass, []string{"lump_height pass~"}},
 		{"lump beyond", func(p *Piece) { p.Relief.LumpHeightMM = value(0.6) }, nil, Fail, []string{"lump_height fail"}},
+		{"may be a lump", func(p *Piece) {
+			p.Photos[0].DoubtfulRelief = []ReliefFault{{Kind: "lump", Place: "on the face", DiameterMM: value(1.4)}}
+		}, nil, Retake, []string{"lump_unseen retake"}},
+		{"may be one of unknown width", func(p *Piece) {
+			p.Photos[0].DoubtfulRelief = []ReliefFault{{Kind: "lump", Place: "on the face"}}
+		}, nil, Retake, []string{"lump_unseen retake"}},
+		{"too narrow to be as high as the limit", func(p *Piece) {
+			p.Photos[0].DoubtfulRelief = []ReliefFault{{Kind: "lump", Place: "on the face", DiameterMM: value(1.4)}}
+		}, func(l *Limits) { l.LumpHeightMM = 0.8 }, Pass, nil},
 		{"outline inward beyond", outline(-0.5, 0.03), nil, Fail, []string{"outline_deviation fail"}},
 		{"outline outward just within", outline(0.28, 0.03), nil, Pass, []string{"outline_deviation pass~"}},
 		{"outline doubtful within", func(p *Piece) { p.Relief.DoubtfulMM = value(0.28) }, nil, Pass, nil},

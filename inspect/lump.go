@@ -6,29 +6,56 @@ import (
 	"slices"
 )
 
-// measureLumps finds round rises on the face by their shading, those that the
-// outline does not show already.
-func (f *film) measureLumps(r *Relief, e *relit, candidates []found, known []ReliefFault) []ReliefFault {
-	faults := []ReliefFault{}
+// measureLumps finds round rises on the face by their shading, those that the outline does
+// not show already. One that the head's own tones make, and that leaves more of what is
+// seen than a rise of any tones would, is doubtful.
+func (f *film) measureLumps(t *toned, candidates []found, known []ReliefFault) (lumps, doubtful []ReliefFault) {
+	doubtful = []ReliefFault{}
 	for _, c := range candidates {
-		without := e.without(c.swelling)
+		without := t.without(c.swelling)
 		b, ok := without.believe(c)
 		if !ok {
 			continue
 		}
-		at := f.look.toPhoto((b.x+0.5)*float64(e.px), (b.y+0.5)*float64(e.px))
-		fault := ReliefFault{Kind: "lump", X: at.X, Y: at.Y, Place: "on the face", Confidence: b.share}
-		f.size(&fault, b.wide, b.height, without.doubt(b))
-		if !slices.ContainsFunc(faults, fault.overlaps) && !slices.ContainsFunc(known, fault.overlaps) {
-			faults = append(faults, fault)
+		free := t.settle(bump{swelling: b.swelling})
+		isRise := t.isRise(&free)
+		u := without.doubt(b)
+		if isRise && free.sure() {
+			u = math.Hypot(u, free.height-b.height)
+		}
+		fault := f.lumpAt(t.relit, b.swelling, b.share, u)
+		switch {
+		case slices.ContainsFunc(lumps, fault.overlaps) || slices.ContainsFunc(known, fault.overlaps):
+		case isRise || free.along > surelyAlike:
+			lumps = append(lumps, fault)
+		default:
+			doubtful = append(doubtful, fault.doubtful())
 		}
 	}
-	n := len(faults)
+	return lumps, doubtful
+}
+
+// lumpAt is a fault on the face; u is the doubt of its height, mm.
+func (f *film) lumpAt(r *relit, b swelling, confidence, u float64) ReliefFault {
+	at := f.look.toPhoto((b.x+0.5)*float64(r.px), (b.y+0.5)*float64(r.px))
+	fault := ReliefFault{Kind: "lump", X: at.X, Y: at.Y, Place: "on the face", Confidence: confidence}
+	f.size(&fault, b.wide, b.height, u)
+	return fault
+}
+
+// doubtful is a fault that may be none, of a height that is not known.
+func (f ReliefFault) doubtful() ReliefFault {
+	f.HeightMM, f.U, f.Confidence = nil, nil, 0.5
+	return f
+}
+
+// addLumps counts the lumps of the face in.
+func (r *Relief) addLumps(lumps []ReliefFault) {
+	n := len(lumps)
 	r.Lumps = &n
-	for _, g := range faults {
+	for _, g := range lumps {
 		r.LumpHeightMM = larger(r.LumpHeightMM, g.HeightMM)
 	}
-	return faults
 }
 
 // found is a swelling with the share of the residual's variance it explains.

@@ -17,7 +17,7 @@ import (
 func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64) (Photo, *Evidence) {
 	ph := Photo{
 		File: f.File, View: f.View, Lamp: f.Lamp, Operator: f.Operator, Problems: []string{},
-		BareSpots: []BareSpot{}, DarkSpots: []BareSpot{}, ReliefFaults: []ReliefFault{}, ClearedSpots: []BareSpot{}, ClearedRelief: []ReliefFault{}, Eye: EyeUnseen,
+		BareSpots: []BareSpot{}, DarkSpots: []BareSpot{}, ReliefFaults: []ReliefFault{}, DoubtfulRelief: []ReliefFault{}, ClearedSpots: []BareSpot{}, ClearedRelief: []ReliefFault{}, Eye: EyeUnseen,
 	}
 	if f.ScaleMMPerPx > 0 {
 		ph.ScaleMMPerPx, ph.ScaleFrom = &f.ScaleMMPerPx, f.ScaleFrom
@@ -138,7 +138,7 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 		}
 	}
 	ph.Travel = l.travel(notCoat, f.Light)
-	if ph.ReliefFaults, ph.Relief, err = measureRelief(l, coat, behind, notCoat, scale, *ph.SharpnessPx); err != nil {
+	if ph.ReliefFaults, ph.DoubtfulRelief, ph.Relief, err = measureRelief(l, coat, behind, notCoat, scale, *ph.SharpnessPx); err != nil {
 		return err
 	}
 	number := 0
@@ -153,6 +153,10 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	for k := range ph.DarkSpots {
 		number++
 		ph.DarkSpots[k].Number = number
+	}
+	for k := range ph.DoubtfulRelief {
+		number++
+		ph.DoubtfulRelief[k].Number = number
 	}
 	l.sayPlaces(ph)
 	return nil

@@ -14,9 +14,11 @@ func (l *look) sayPlaces(ph *Photo) {
 			s.Place += " " + l.part(s.X, s.Y, ph.EyeAt)
 		}
 	}
-	for k := range ph.ReliefFaults {
-		f := &ph.ReliefFaults[k]
-		f.Place += " " + l.part(f.X, f.Y, ph.EyeAt)
+	for _, faults := range [2][]ReliefFault{ph.ReliefFaults, ph.DoubtfulRelief} {
+		for k := range faults {
+			f := &faults[k]
+			f.Place += " " + l.part(f.X, f.Y, ph.EyeAt)
+		}
 	}
 }
 

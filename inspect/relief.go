@@ -1,6 +1,9 @@
 package inspect
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // film is the painted surface of one head under the question whether it is
 // smooth.
@@ -19,33 +22,44 @@ type film struct {
 // widths of filters when the scale is unknown: common practice, no source.
 const ordinaryHeadMM = 7.0
 
-// measureRelief finds what departs from a smooth film. Scale is mm per patch
-// px, 0 when unknown; sharpness is the photo's blur, photo px.
-func measureRelief(l *look, c *coat, behind, notCoat []bool, scale, sharpness float64) ([]ReliefFault, *Relief, error) {
+// measureRelief finds what departs from a smooth film, and the places of which it can't
+// be told whether they do. Scale is mm per patch px, 0 when unknown; sharpness is the
+// photo's blur, photo px.
+func measureRelief(l *look, c *coat, behind, notCoat []bool, scale, sharpness float64) (faults, doubtful []ReliefFault, r *Relief, err error) {
 	f := &film{look: l, coat: c, behind: behind, notCoat: notCoat, mm: scale, sized: scale > 0, blur: sharpness / float64(l.Step)}
 	if !f.sized {
 		f.mm = ordinaryHeadMM / (2 * l.shape.radius)
 	}
-	r := &Relief{Deviation: []Sway{}}
-	faults := []ReliefFault{}
+	r = &Relief{Deviation: []Sway{}}
 	found, err := f.measureOutline(r)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
-	faults = append(faults, found...)
+	faults = append([]ReliefFault{}, found...)
 	lit, err := f.relight()
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	candidates := lit.candidates(soughtLumps, soughtCraters)
-	faults = append(faults, f.measureLumps(r, lit, candidates[0], faults)...)
+	tones, err := lit.toned()
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	lumps, doubtful := f.measureLumps(tones, candidates[0], faults)
+	more, less, err := f.measureBumps(tones, slices.Concat(faults, lumps, doubtful))
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	lumps, doubtful = append(lumps, more...), append(doubtful, less...)
+	r.addLumps(lumps)
+	faults = append(faults, lumps...)
 	craters := f.measureCraters(lit, candidates[1], faults)
 	faults = append(faults, craters...)
 	if found, err = f.measurePinholes(r, craters); err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	faults = append(faults, found...)
-	return faults, r, nil
+	return faults, doubtful, r, nil
 }
 
 // size fills in the measures of a fault, in mm only when the scale is known.

@@ -152,11 +152,10 @@ func (r *relit) onRing(cos float64) (red, green, blue float32) {
 // than the coat in all colours, and others nearly as large, of a second lamp.
 // A lump has one too, but a small one, for it is more curved than the head.
 func (r *relit) findGlare() error {
-	const lighter = 0.35 // log ratio, see coat.typical
 	mask := image.NewGray(image.Rect(0, 0, r.w, r.h))
 	for i := range r.at {
 		if c := &r.at[i]; c.on {
-			if d := r.odd[i].residual; min(d[0], d[1], d[2]) > lighter {
+			if r.mirrors(i) {
 				mask.Pix[i] = 255
 			}
 		}
@@ -173,6 +172,14 @@ func (r *relit) findGlare() error {
 		r.at[i].glare = k > 0 && 2*blobs[k-1].Area > most
 	}
 	return nil
+}
+
+// mirrors tells whether a cell is much lighter than the coat in all colours, as a lamp's
+// mirror image is.
+func (r *relit) mirrors(i int) bool {
+	const lighter = 0.35 // log ratio, see coat.typical
+	d := &r.odd[i].residual
+	return min(d[0], d[1], d[2]) > lighter
 }
 
 // spread learns the slow change over the grid of tilts from all cells but glare;

@@ -82,7 +82,7 @@ type Piece struct {
 // A Reason is one measure set against its limit. A passing piece has reasons
 // too: those measures that came near their limit.
 type Reason struct {
-	Measure   string   `json:"measure"` // bare_area, bare_spot, lump_height, outline_deviation, pinholes, eye, photo, coverage_unseen, outline_unseen, pinholes_unseen, no_scale, cleared, …
+	Measure   string   `json:"measure"` // bare_area, bare_spot, lump_height, outline_deviation, pinholes, eye, photo, coverage_unseen, lump_unseen, outline_unseen, pinholes_unseen, no_scale, cleared, …
 	Outcome   Outcome  `json:"outcome"` // what this reason alone would make of the piece
 	Value     *float64 `json:"value"`
 	U         *float64 `json:"u"` // standard uncertainty, k = 1, with the scatter of repeats where that is known
@@ -120,6 +120,9 @@ type Photo struct {
 	// gloss, look the same. They count as neither; one as wide as the limit asks for
 	// another photo.
 	DarkSpots []BareSpot `json:"dark_spots"`
+	// Places of the face that are shaded as a lump would be and whose height can't be
+	// told. They count as none, and ask for another photo.
+	DoubtfulRelief []ReliefFault `json:"doubtful_relief"`
 	// Marks that a photo with only the lamp moved showed to be light and no
 	// faults: counted nowhere, in no number and no verdict.
 	ClearedSpots  []BareSpot    `json:"cleared_spots"`

@@ -24,7 +24,7 @@ type mark struct {
 	edge   []inspect.Point
 }
 
-// faults lists the marks of a photo, those too dark to tell and those that are
+// faults lists the marks of a photo, those that can't be told and those that are
 // light and no faults last, and place maps the photo onto its picture.
 func faults(ph *inspect.Photo) []mark {
 	var out []mark
@@ -53,6 +53,11 @@ func faults(ph *inspect.Photo) []mark {
 		case inspect.MetalOrTint:
 			m.word = "in two lights"
 		}
+		out = append(out, m)
+	}
+	for _, f := range ph.DoubtfulRelief {
+		m := relief(f)
+		m.word, m.says, m.sure = "a lump?", doubtfulWords(f), false
 		out = append(out, m)
 	}
 	for _, s := range ph.ClearedSpots {

@@ -242,6 +242,9 @@ func photoWords(ph *inspect.Photo) string {
 	if n := len(ph.DarkSpots); n > 0 {
 		words = append(words, plural(n, "doubtful spot"))
 	}
+	if n := len(ph.DoubtfulRelief); n > 0 {
+		words = append(words, plural(n, "place")+" that may be a lump")
+	}
 	if n := len(ph.ClearedSpots) + len(ph.ClearedRelief); n > 0 {
 		words = append(words, plural(n, "cleared mark"))
 	}

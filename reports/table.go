@@ -43,9 +43,15 @@ func WriteCSV(dir string, r *inspect.Results, standing map[string]Overrule) erro
 			for _, s := range ph.DarkSpots {
 				spot("doubtful spot", s)
 			}
-			for _, f := range append(ph.ReliefFaults[:len(ph.ReliefFaults):len(ph.ReliefFaults)], ph.ClearedRelief...) {
-				faults = append(faults, append(photo[:4:4], strconv.Itoa(f.Number), harmless(kindWord(f.Kind)), harmless(f.Place), "", number(&f.X), number(&f.Y),
+			relief := func(fault string, f inspect.ReliefFault) {
+				faults = append(faults, append(photo[:4:4], strconv.Itoa(f.Number), harmless(fault), harmless(f.Place), "", number(&f.X), number(&f.Y),
 					number(&f.DiameterPx), number(f.DiameterMM), "", "", "", number(f.HeightMM), number(f.U), "", "", number(&f.Confidence), f.LampMoved))
+			}
+			for _, f := range append(ph.ReliefFaults[:len(ph.ReliefFaults):len(ph.ReliefFaults)], ph.ClearedRelief...) {
+				relief(kindWord(f.Kind), f)
+			}
+			for _, f := range ph.DoubtfulRelief {
+				relief("doubtful lump", f)
 			}
 		}
 	}

@@ -27,6 +27,8 @@ func measureWord(measure string) string {
 		return "photo cannot be judged"
 	case "pinholes_unseen":
 		return "pinholes not seen"
+	case "lump_unseen":
+		return "may be a lump"
 	case "outline_unseen":
 		return "outline not seen"
 	case "coverage_unseen":
@@ -63,6 +65,10 @@ func reliefWords(f inspect.ReliefFault) string {
 		high = amount(f.HeightMM, f.U, "mm") + " high"
 	}
 	return sentence(kindWord(f.Kind), f.Place, across(f.DiameterMM, nil, f.DiameterPx), high, f.Confidence, f.LampMoved)
+}
+
+func doubtfulWords(f inspect.ReliefFault) string {
+	return fmt.Sprintf("may be a lump, %s, %s: a photo from the side, so that it lies on the outline, would show its height.", f.Place, across(f.DiameterMM, nil, f.DiameterPx))
 }
 
 func sentence(what, where, size, more string, confidence float64, lampMoved string) string {

@@ -1,0 +1,90 @@
+package inspect
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// litBall is a relit ball of 7.2 mm, a speckled coat in light from all sides and mostly from
+// above. Stands is how high its surface stands over the ball, mm, u and v mm from its
+// middle; dims is by how much, as a log ratio, something else changes the tone there.
+func litBall(t *testing.T, stands, dims func(u, v float64) float64) *relit {
+	t.Helper()
+	const n, cell, radius = 101, 0.08, 3.6
+	r := &relit{w: n, h: n, px: 1, cell: cell, at: make([]surface, n*n)}
+	place := func(i int) (u, v float64) { return float64(i%n-n/2) * cell, float64(i/n-n/2) * cell }
+	rough := rand.New(rand.NewPCG(1, 2))
+	for i := range r.at {
+		u, v := place(i)
+		if u*u+v*v > sq(0.97*radius) {
+			continue
+		}
+		high := func(u, v float64) float64 { return math.Sqrt(radius*radius-u*u-v*v) + stands(u, v) }
+		const d = 0.01
+		dx, dy := (high(u+d, v)-high(u-d, v))/(2*d), (high(u, v+d)-high(u, v-d))/(2*d)
+		long := math.Sqrt(1 + dx*dx + dy*dy)
+		x, y, z := -dx/long, -dy/long, 1/long
+		c := &r.at[i]
+		c.on, c.known, c.z = true, true, math.Sqrt(radius*radius-u*u-v*v)
+		c.n = vec{u / radius, v / radius, c.z / radius}
+		for k, up := range [3]float64{0.5, 0.45, 0.35} {
+			c.seen[k] = float32(math.Log(0.7-up*y+0.1*x+0.3*z*z) + dims(u, v) + 0.03*rough.NormFloat64())
+		}
+	}
+	if err := r.learn(); err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func none(u, v float64) float64 { return 0 }
+
+// A steep lump whose valley is darker than the head's own tones say, for it shades itself,
+// is one; what the casting brings, a mark, the mirror image of a lamp, a hollow and a slow
+// change of the light are none.
+func TestBumps(t *testing.T) {
+	at := func(u, v float64) float64 { return math.Hypot(u-0.7, v+0.6) }
+	rises := func(height, wide float64) func(u, v float64) float64 {
+		return func(u, v float64) float64 { return height * sq(max(0, 1-sq(at(u, v)/(wide/2)))) }
+	}
+	groove := func(u, v float64) float64 { return -0.1 * max(0, 1-math.Abs(at(u, v)-0.95)/0.12) }
+	for name, c := range map[string]struct {
+		stands, dims func(u, v float64) float64
+		high         float64 // of the bump to be found, 0 for none
+	}{
+		"smooth": {none, none, 0},
+		"lump":   {rises(0.55, 1.6), none, 0.55},
+		"lump that shades itself": {rises(0.55, 1.6), func(u, v float64) float64 {
+			return -0.25 * math.Exp(-sq((at(u, v)-0.75)/0.25))
+		}, 0.55},
+		"lump beside a socket": {func(u, v float64) float64 {
+			return rises(0.55, 1.6)(u, v) - 0.05*max(0, 1-math.Abs(math.Hypot(u+0.6, v+0.6)-0.95)/0.12)
+		}, none, 0.55},
+		"socket":       {groove, none, 0},
+		"round mark":   {none, func(u, v float64) float64 { return -0.4 / (1 + math.Exp((at(u, v)-0.7)/0.05)) }, 0},
+		"mirror image": {none, func(u, v float64) float64 { return 1.2 / (1 + math.Exp((at(u, v)-0.5)/0.06)) }, 0},
+		"hollow":       {rises(-0.3, 1.6), none, 0},
+		"light":        {none, func(u, v float64) float64 { return 0.4 * math.Tanh(u-0.7) }, 0},
+	} {
+		tones, err := litBall(t, c.stands, c.dims).toned()
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := tones.bumps()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(got) != 0 && c.high == 0 || len(got) != 1 && c.high != 0 {
+			t.Errorf("%s: found %+v", name, got)
+			continue
+		}
+		if c.high == 0 {
+			continue
+		}
+		b := got[0]
+		if off := at((b.x-50)*0.08, (b.y-50)*0.08); off > 0.2 || math.Abs(b.height-c.high) > 2*bumpDoubt*b.height {
+			t.Errorf("%s: %.2f mm high, %.2f mm off, want %.2f ± %.2f mm", name, b.height, off, c.high, bumpDoubt*b.height)
+		}
+	}
+}
