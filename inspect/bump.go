@@ -47,10 +47,9 @@ func (f *film) measureBumps(t *toned, known []ReliefFault) (lumps, doubtful []Re
 	bumps, err := t.bumps()
 	for _, b := range bumps {
 		fault := f.lumpAt(t.relit, b.swelling, b.share, bumpDoubt*b.height)
-		_, on := t.foot(b.swelling)
 		switch {
 		case slices.ContainsFunc(known, fault.overlaps):
-		case b.sure() && on >= leastKnown:
+		case b.sure() && t.plain(b.swelling):
 			lumps = append(lumps, fault)
 		default:
 			doubtful = append(doubtful, fault.doubtful())
@@ -61,6 +60,25 @@ func (f *film) measureBumps(t *toned, known []ReliefFault) (lumps, doubtful []Re
 
 // sure tells of a rise whether it surely is a lump, of about the height that fits best.
 func (b bump) sure() bool { return b.along > surelyAlike && b.rival > surelyBetter }
+
+// plain tells whether all of a swelling is seen to be coat, without a lamp's mirror image: where
+// one lies in it the height that fits best may be off by half and more.
+func (t *toned) plain(b swelling) bool {
+	reach := b.wide / 2 / t.cell
+	n, plain := 0, 0
+	for y := max(0, int(b.y-reach)); y <= min(t.h-1, int(b.y+reach)); y++ {
+		for x := max(0, int(b.x-reach)); x <= min(t.w-1, int(b.x+reach)); x++ {
+			if math.Hypot(float64(x)-b.x, float64(y)-b.y) > reach {
+				continue
+			}
+			n++
+			if i := y*t.w + x; t.at[i].on && !t.mirrors(i) {
+				plain++
+			}
+		}
+	}
+	return float64(plain) >= leastKnown*float64(n)
+}
 
 // bumps are the places of the face that are shaded as rises.
 func (t *toned) bumps() ([]bump, error) {

@@ -58,6 +58,9 @@ func TestBumps(t *testing.T) {
 		"lump that shades itself": {rises(0.55, 1.6), func(u, v float64) float64 {
 			return -0.25 * math.Exp(-sq((at(u, v)-0.75)/0.25))
 		}, 0.55},
+		"lump beside a lamp's mirror image": {rises(0.55, 1.6), func(u, v float64) float64 {
+			return 1.5 / (1 + math.Exp((math.Hypot(u-0.7, v-0.5)-0.6)/0.03))
+		}, 0.55},
 		"lump beside a socket": {func(u, v float64) float64 {
 			return rises(0.55, 1.6)(u, v) - 0.05*max(0, 1-math.Abs(math.Hypot(u+0.6, v+0.6)-0.95)/0.12)
 		}, none, 0.55},
@@ -83,6 +86,9 @@ func TestBumps(t *testing.T) {
 			continue
 		}
 		b := got[0]
+		if !tones.plain(b.swelling) {
+			continue // its height is not told then
+		}
 		if off := at((b.x-50)*0.08, (b.y-50)*0.08); off > 0.2 || math.Abs(b.height-c.high) > 2*bumpDoubt*b.height {
 			t.Errorf("%s: %.2f mm high, %.2f mm off, want %.2f ± %.2f mm", name, b.height, off, c.high, bumpDoubt*b.height)
 		}
