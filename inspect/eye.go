@@ -68,6 +68,22 @@ func (e *eye) behind(l *look, b bareness, spots []spot) {
 	}
 }
 
+// onHead marks what the eye covers of the head as wire, and its ring.
+func (e *eye) onHead(l *look) {
+	for _, i := range e.covers {
+		l.wireCore.Pix[i] = 255
+	}
+	if e.ring == nil {
+		return
+	}
+	for i := range l.wireCore.Pix {
+		at := l.toPhoto(float64(i%l.shape.w), float64(i/l.shape.w))
+		if x, y := e.grid.toPatch(image.Pt(int(at.X), int(at.Y))); e.ring.outside(x, y) < 1 && e.ring.inside(x, y) > 1 {
+			l.wireCore.Pix[i] = 255
+		}
+	}
+}
+
 // painted tells whether most of the ring's wire lies on the head and is coat.
 func (e *eye) painted(l *look, b bareness) bool {
 	const coat = 0.3 // neutral share: less than at half a coat over metal half as light

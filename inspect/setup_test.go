@@ -38,11 +38,7 @@ func otherColours() []calib.Lab {
 // and the worst.
 func meanOff(t *testing.T, s *Setup, spec scene.Spec, want []calib.Lab) (mean, worst float64) {
 	t.Helper()
-	drawn := draw(spec)
-	if drawn.err != nil {
-		t.Fatal(drawn.err)
-	}
-	p := drawn.photo
+	p, _ := shoot(t, spec)
 	if left, _, mind := s.undo(p, calib.CardReflectance); len(mind) > 0 || (s == nil) != (left.From == "") {
 		t.Fatalf("left %+v, %q", left, mind)
 	}

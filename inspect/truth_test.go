@@ -37,35 +37,31 @@ func onCard(style scene.Style, coat scene.Coat) scene.Spec {
 	}
 }
 
-// shoot draws a photo and reads it back through a file, only once for all tests
-// that draw the same.
+// shoot draws a photo, only once for all tests that draw the same, and reads it from its
+// file anew each time: measuring a photo closes it.
 func shoot(t testing.TB, spec scene.Spec) (*calib.Photo, scene.Truth) {
 	t.Helper()
 	key, err := json.Marshal(spec)
 	if err != nil {
 		t.Fatal(err)
 	}
-	first, _ := shots.LoadOrStore(string(key), sync.OnceValue(func() shot { return draw(spec) }))
+	first, _ := shots.LoadOrStore(string(key), sync.OnceValue(func() shot {
+		picture, truth := scene.Render(spec)
+		return shot{encoded(picture), truth}
+	}))
 	s := first.(func() shot)()
-	if s.err != nil {
-		t.Fatal(s.err)
+	p, err := calib.Decode(s.file)
+	if err != nil {
+		t.Fatal(err)
 	}
-	return s.photo, s.truth
+	return p, s.truth
 }
 
 var shots sync.Map // by the spec as JSON: func() shot
 
-// draw makes a photo of its own, which a test may change.
-func draw(spec scene.Spec) shot {
-	picture, truth := scene.Render(spec)
-	p, err := calib.Decode(encoded(picture))
-	return shot{p, truth, err}
-}
-
 type shot struct {
-	photo *calib.Photo
+	file  []byte
 	truth scene.Truth
-	err   error
 }
 
 // encoded is a PNG of the picture; packing it would take longer than drawing it.
