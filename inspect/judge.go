@@ -219,8 +219,8 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 	if v := r.DoubtfulMM; v != nil && *v > l.OutlineDeviationMM {
 		p.Reasons = append(p.Reasons, Reason{
 			Measure: "outline_unseen", Outcome: Retake, Value: v, Limit: &l.OutlineDeviationMM, Unit: "mm",
-			Says: fmt.Sprintf("The outline stands %.2g mm out beside a part of it that is not seen or where the eye may be, the limit is %g mm: a lump, or not the head's edge.", *v, l.OutlineDeviationMM),
-			Fix:  "Roll it so that the eye shows beside the head, and photograph it with the lamp moved, so that no side of it lies in shadow, or on a plain white or black sheet with the grey card beside it.",
+			Says: fmt.Sprintf("The outline stands %.2g mm out beside a part of it that is not seen, the limit is %g mm: a lump, or not the head's edge.", *v, l.OutlineDeviationMM),
+			Fix:  "Photograph it with the lamp moved, so that no side of it lies in shadow, or on a plain white or black sheet with the grey card beside it.",
 		})
 	}
 	if r.OutlineSeenPct == nil {

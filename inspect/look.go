@@ -37,7 +37,6 @@ type look struct {
 	hull      *image.Gray // of the card, in its reduced picture, without tags
 	firm      float64     // see coarse.firmness
 	behindEye []int       // pixels of the head that its eye hides
-	noEye     bool        // it was not found, so that any bulge of the outline may be it
 	rough     bool        // the outline was found by detail: where the eye and the hook join it and in its gaps it is off by a few px
 }
 

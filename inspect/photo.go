@@ -120,7 +120,7 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	for _, i := range eye.covers {
 		notCoat[i] = true
 	}
-	l.behindEye, l.noEye = eye.covers, eye.at == nil
+	l.behindEye = eye.covers
 	eye.onHead(l)
 	behind := slices.Clone(notCoat)
 	doubtful, err := l.doubtfulSpots(bare, notCoat)

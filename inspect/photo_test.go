@@ -25,26 +25,14 @@ func TestMaskWithoutEye(t *testing.T) {
 }
 
 // An eye that covers the outline is no sag of the coat: drawn rolled by 60° it stood
-// 0.69 mm out. Where no eye is found, what bulges may be it.
+// 0.69 mm out.
 func TestEyeOnOutline(t *testing.T) {
 	t.Parallel()
 	spec := onCard(scene.Ball, marigold)
 	spec.Pieces[0].RollDeg, spec.Pieces[0].X = 60, 0
 	spec.Pieces[0].Wire = scene.Wire{WidthMM: 0.9, RingMM: 2}
-	ph, l, _ := measured(t, spec)
-	if len(ph.ReliefFaults) > 0 || ph.Relief.OutlineDeviationMM == nil || l.noEye {
-		t.Errorf("%+v, deviation %v, no eye: %v", ph.ReliefFaults, ph.Relief.OutlineDeviationMM, l.noEye)
-	}
-}
-
-// In a photo that shows no eye a bulge is doubted, not called a lump.
-func TestBulgeWithoutEye(t *testing.T) {
-	t.Parallel()
-	spec := onCard(scene.Ball, marigold)
-	spec.Width, spec.Height, spec.Pieces[0].RollDeg = 1000, 800, -90
-	spec.Pieces[0].Relief = []scene.Relief{{Kind: scene.Lump, At: scene.Place{AlongMM: -1, AroundDeg: 90, Facing: true}, WidthMM: 2, HeightMM: 0.5}}
-	ph, l, truth := measured(t, spec)
-	if d := ph.Relief.DoubtfulMM; !l.noEye || len(ph.ReliefFaults) > 0 || d == nil || *d < 0.5*truth.OutlineMM {
-		t.Errorf("%+v, %v mm doubted of %.2f, no eye: %v", ph.ReliefFaults, d, truth.OutlineMM, l.noEye)
+	ph, _, _ := measured(t, spec)
+	if len(ph.ReliefFaults) > 0 || ph.Relief.OutlineDeviationMM == nil {
+		t.Errorf("%+v, deviation %v", ph.ReliefFaults, ph.Relief.OutlineDeviationMM)
 	}
 }

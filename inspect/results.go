@@ -309,7 +309,7 @@ type Relief struct {
 	U                  *float64 `json:"u"`
 	OutlineSeenPct     *float64 `json:"outline_seen_pct"`    // share of the head's outline along which the deviation is known, in the view that shows most; nil: none
 	OutlineNote        string   `json:"outline_note"`        // when none is known in any view: why, and what would mend it
-	DoubtfulMM         *float64 `json:"doubtful_mm"`         // highest place of the outline beside one where it is lost, or in a photo in which no eye is found, so that it may not be the head's; nil: none
+	DoubtfulMM         *float64 `json:"doubtful_mm"`         // highest place of the outline beside one where it is lost, so that it may not be the head's; nil: none
 	Lumps              *int     `json:"lumps"`               // nil: not looked for
 	LumpHeightMM       *float64 `json:"lump_height_mm"`      // the highest
 	Pinholes           *int     `json:"pinholes"`            // with craters, in the worst view; nil: not looked for, the photo has too few pixels

@@ -130,7 +130,7 @@ func (f *film) measureOutline(r *Relief) ([]ReliefFault, error) {
 	var faults []ReliefFault
 	most := 0.0
 	for _, b := range bulges(rim, away, smooth, max(believedMM, 4*u), spread) {
-		if b.open || f.look.noEye {
+		if b.open {
 			if f.sized {
 				r.DoubtfulMM = larger(r.DoubtfulMM, &b.height)
 			}
