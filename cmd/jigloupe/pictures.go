@@ -1,7 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
+	"image"
+	"image/draw"
+	"image/png"
 	"os"
 	"path/filepath"
 
@@ -32,21 +36,23 @@ func encode(ph *inspect.Photo, e *inspect.Evidence) (*pictures, error) {
 	if e == nil {
 		return nil, nil
 	}
-	s := &pictures{}
-	var err error
+	var mask bytes.Buffer
 	if e.Mask != nil {
-		s.mask, err = maskPNG(e.Mask, ph.Width, ph.Height)
+		whole := image.NewGray(image.Rect(0, 0, ph.Width, ph.Height))
+		draw.Draw(whole, e.Mask.Rect, e.Mask, e.Mask.Rect.Min, draw.Src)
+		if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&mask, whole); err != nil {
+			return nil, fmt.Errorf("%s: %w", ph.File, err)
+		}
 	}
-	if err == nil {
-		s.picture, err = codec.EncodeJPEG(e.Picture, pictureQuality)
-	}
-	if err == nil {
-		s.annotated, err = codec.EncodeJPEG(reports.Draw(e.Picture, *ph), pictureQuality)
-	}
+	picture, err := codec.EncodeJPEG(e.Picture, pictureQuality)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", ph.File, err)
 	}
-	return s, nil
+	annotated, err := codec.EncodeJPEG(reports.Draw(e.Picture, *ph), pictureQuality)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", ph.File, err)
+	}
+	return &pictures{mask.Bytes(), picture, annotated}, nil
 }
 
 // save writes the files under the given name and says so in ph.
