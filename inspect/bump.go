@@ -2,7 +2,6 @@ package inspect
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -275,29 +274,4 @@ func (r *relit) toned() (*toned, error) {
 		}
 	}
 	return t, nil
-}
-
-// judgeBumps asks for another photo where the widest bump may be higher than the limit.
-func (l Limits) judgeBumps(p *Piece) {
-	var file string
-	var bump *ReliefFault
-	for k := range p.Photos {
-		for j := range p.Photos[k].DoubtfulRelief {
-			if f := &p.Photos[k].DoubtfulRelief[j]; bump == nil || f.DiameterPx > bump.DiameterPx {
-				file, bump = p.Photos[k].File, f
-			}
-		}
-	}
-	if bump == nil || bump.DiameterMM != nil && mostSteep**bump.DiameterMM < l.LumpHeightMM {
-		return
-	}
-	what := "Something"
-	if bump.DiameterMM != nil {
-		what = fmt.Sprintf("Something %.1f mm across", *bump.DiameterMM)
-	}
-	p.Reasons = append(p.Reasons, Reason{
-		Measure: "lump_unseen", Outcome: Retake, File: file, Value: bump.DiameterMM, Unit: "mm",
-		Says: fmt.Sprintf("%s %s is shaded as a lump would be, and how high it stands can't be told; the limit is %g mm.", what, bump.Place, l.LumpHeightMM),
-		Fix:  "Photograph it from the side, so that this place lies on the outline: there its height shows.",
-	})
 }

@@ -76,29 +76,46 @@ func (e *eye) onHead(l *look) {
 	if e.ring == nil {
 		return
 	}
-	for i := range l.wireCore.Pix {
-		at := l.toPhoto(float64(i%l.shape.w), float64(i/l.shape.w))
-		if x, y := e.grid.toPatch(image.Pt(int(at.X), int(at.Y))); e.ring.outside(x, y) < 1 && e.ring.inside(x, y) > 1 {
-			l.wireCore.Pix[i] = 255
+	x, y := l.ofGrid(e.grid, e.ring.x, e.ring.y)
+	reach := int((e.ring.long+e.ring.half)*float64(e.grid.Step)/float64(l.Step)) + 2
+	at := image.Pt(int(x), int(y))
+	box := image.Rectangle{at, at.Add(image.Pt(1, 1))}.Inset(-reach).Intersect(l.wireCore.Rect)
+	for y := box.Min.Y; y < box.Max.Y; y++ {
+		for x := box.Min.X; x < box.Max.X; x++ {
+			i := y*l.shape.w + x
+			if u, v := e.onGrid(l, i); e.ring.outside(u, v) < 1 && e.ring.inside(u, v) > 1 {
+				l.wireCore.Pix[i] = 255
+			}
 		}
 	}
 }
 
+// onGrid is a pixel of the head's patch in the grid of the ring, and ofGrid a place of that
+// in the head's patch.
+func (e *eye) onGrid(l *look, i int) (x, y float64) {
+	at := l.toPhoto(float64(i%l.shape.w), float64(i/l.shape.w))
+	return e.grid.toPatch(image.Pt(int(at.X), int(at.Y)))
+}
+
+func (l *look) ofGrid(grid patch, x, y float64) (float64, float64) {
+	at := grid.toPhoto(x, y)
+	return l.toPatch(image.Pt(int(at.X), int(at.Y)))
+}
+
 // painted tells whether most of the ring's wire lies on the head and is coat.
 func (e *eye) painted(l *look, b bareness) bool {
-	const coat = 0.3 // neutral share: less than at half a coat over metal half as light
-	on, all := 0, 0
+	coat := 0
 	for _, p := range e.ring.around(2 * rungs) {
-		at := e.grid.toPhoto(p.x, p.y)
-		x, y := l.toPatch(image.Pt(int(at.X), int(at.Y)))
-		all++
-		if q := image.Pt(int(math.Round(x)), int(math.Round(y))); q.In(l.shape.head.Rect) {
-			if i := q.Y*l.shape.w + q.X; l.shape.head.Pix[i] != 0 && b.neutral.Pix[i] < coat && !b.missing(i) {
-				on++
-			}
+		x, y := l.ofGrid(e.grid, p.x, p.y)
+		q := image.Pt(int(math.Round(x)), int(math.Round(y)))
+		if !q.In(l.shape.head.Rect) {
+			continue
+		}
+		if i := q.Y*l.shape.w + q.X; l.shape.head.Pix[i] != 0 && b.neutral.Pix[i] < halfNeutral && !b.missing(i) {
+			coat++
 		}
 	}
-	return 2*on > all
+	return coat > rungs
 }
 
 // standsBeside tells whether a ring is where an eye can be. The eye stands on the
@@ -107,8 +124,7 @@ func (e *eye) painted(l *look, b bareness) bool {
 // the head is no eye.
 func (l *look) standsBeside(n *eyeLook, r *ring) bool {
 	const round = 0.6
-	at := n.toPhoto(r.x, r.y)
-	x, y := l.toPatch(image.Pt(int(at.X), int(at.Y)))
+	x, y := l.ofGrid(n.patch, r.x, r.y)
 	i := int(y)*l.shape.w + int(x)
 	if x < 0 || y < 0 || int(x) >= l.shape.w || int(y) >= l.shape.h {
 		return true
@@ -122,9 +138,7 @@ func (e *eye) covered(l *look, sp spot) bool {
 	const blurred = 1.1 // the edge
 	in := 0
 	for _, i := range sp.pixels {
-		at := l.toPhoto(float64(i%l.shape.w), float64(i/l.shape.w))
-		x, y := e.grid.toPatch(image.Pt(int(at.X), int(at.Y)))
-		if e.ring.outside(x, y) < blurred {
+		if x, y := e.onGrid(l, i); e.ring.outside(x, y) < blurred {
 			in++
 		}
 	}

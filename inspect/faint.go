@@ -175,7 +175,7 @@ func (b bareness) inMeans(l *look, c *coat, sigma float64) (bareness, error) {
 }
 
 // opacityAt is the coat's opacity where a share of the light is metal's, which is
-// half as light as the coat, see toHalf.
+// half as light as the coat, see halfNeutral.
 func opacityAt(metal float64) float64 {
 	const dimmer = 2
 	metal = min(max(metal, 0), 1)

@@ -237,6 +237,31 @@ func (l Limits) judgeRelief(p *Piece, again *Repeatability) {
 // practice, no source.
 const ordinaryPinholeMM = 0.3
 
+// judgeBumps asks for another photo where the widest bump may be higher than the limit.
+func (l Limits) judgeBumps(p *Piece) {
+	var file string
+	var bump *ReliefFault
+	for k := range p.Photos {
+		for j := range p.Photos[k].DoubtfulRelief {
+			if f := &p.Photos[k].DoubtfulRelief[j]; bump == nil || f.DiameterPx > bump.DiameterPx {
+				file, bump = p.Photos[k].File, f
+			}
+		}
+	}
+	if bump == nil || bump.DiameterMM != nil && mostSteep**bump.DiameterMM < l.LumpHeightMM {
+		return
+	}
+	what := "Something"
+	if bump.DiameterMM != nil {
+		what = fmt.Sprintf("Something %.1f mm across", *bump.DiameterMM)
+	}
+	p.Reasons = append(p.Reasons, Reason{
+		Measure: "lump_unseen", Outcome: Retake, File: file, Value: bump.DiameterMM, Unit: "mm",
+		Says: fmt.Sprintf("%s %s is shaded as a lump would be, and how high it stands can't be told; the limit is %g mm.", what, bump.Place, l.LumpHeightMM),
+		Fix:  "Photograph it from the side, so that this place lies on the outline: there its height shows.",
+	})
+}
+
 // judgePinholes fails too many pinholes. Where ordinary ones could hide it says
 // so: the limit is a count, so one that is too narrow to be seen breaks none.
 func (l Limits) judgePinholes(p *Piece, r *Relief, again *Repeatability) {

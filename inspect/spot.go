@@ -98,14 +98,14 @@ func (b bareness) standsOut(l *look, sp spot) bool {
 	return inside[len(inside)*3/4]-around[len(around)/2] >= least
 }
 
+// halfNeutral is the neutral share at half the coat, over metal half as light as it.
+const halfNeutral = 0.3
+
 // toHalf is a bare spot out to where half of the coat is gone: what was surely
 // missing is its middle, for the more a coat's colour scatters the less of a
 // spot's soft edge is sure. It marks what it adds in taken.
 func (l *look) toHalf(b bareness, sp spot, taken []bool) spot {
-	const (
-		soft = 6   // px over which a spot's edge fades, see darkSpots
-		half = 0.3 // neutral share at half the coat, over metal half as light as it
-	)
+	const soft = 6 // px over which a spot's edge fades, see darkSpots
 	w := l.shape.w
 	ring := sp.pixels
 	sp.pixels = slices.Clone(sp.pixels)
@@ -113,7 +113,7 @@ func (l *look) toHalf(b bareness, sp spot, taken []bool) spot {
 		var next []int
 		for _, i := range ring {
 			for _, j := range [4]int{i - 1, i + 1, i - w, i + w} {
-				if j < 0 || j >= len(taken) || taken[j] || !l.judged(j) || b.opacity.Pix[j] >= bareAt || b.neutral.Pix[j] < half {
+				if j < 0 || j >= len(taken) || taken[j] || !l.judged(j) || b.opacity.Pix[j] >= bareAt || b.neutral.Pix[j] < halfNeutral {
 					continue
 				}
 				taken[j] = true

@@ -8,8 +8,7 @@ import "image"
 func (l *look) toEdges(b bareness, sp spot, taken []bool) spot {
 	const (
 		reach = 12  // px: past the blurred edge of the widest strip that is sought, see stripFlanks
-		whole = 0.8 // opacity from where on it is surely coat,
-		half  = 0.3 // if its neutral share is less than at half the coat, see toHalf
+		whole = 0.8 // opacity from where on it is surely coat, if it is less neutral than at half the coat
 	)
 	s := l.shape
 	own := make([]bool, len(s.head.Pix))
@@ -37,7 +36,7 @@ func (l *look) toEdges(b bareness, sp spot, taken []bool) spot {
 		switch {
 		case own[i]:
 			marks[k] = pieceMark
-		case away.Pix[k] > reach || taken[i] || !l.judged(i) || b.opacity.Pix[i] > whole && b.neutral.Pix[i] < half:
+		case away.Pix[k] > reach || taken[i] || !l.judged(i) || b.opacity.Pix[i] > whole && b.neutral.Pix[i] < halfNeutral:
 			marks[k] = cardMark
 		}
 	}
