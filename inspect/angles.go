@@ -192,7 +192,8 @@ func (s *shape) oneWay(points []image.Point) (most []image.Point) {
 // mainAxis is the long axis of the body, towards the root of the hook, and the
 // contour along it. A body as wide as long is taken along the line to the root; so
 // is one whose sides are more alike along that line: a ball without its collar is
-// longer across.
+// longer across, and longer still where an eye before it was taken for head. The hook lies
+// along most heads, so an axis across it must be much the better one.
 func mainAxis(body *image.Gray, root [2]float64, reach float64) (axis, contour) {
 	x, y, n := centroid(body)
 	var xx, xy, yy float64
@@ -214,7 +215,11 @@ func mainAxis(body *image.Gray, root [2]float64, reach float64) (axis, contour) 
 	if a.dx*(root[0]-x)+a.dy*(root[1]-y) < 0 {
 		a.dx, a.dy = -a.dx, -a.dy
 	}
-	if c := contourOf(body, a, reach); c.unevenDeg < 2*byRoot.unevenDeg {
+	worse := 2.0
+	if a.dx*toRoot.dx+a.dy*toRoot.dy < math.Sqrt2/2 {
+		worse = 0.5
+	}
+	if c := contourOf(body, a, reach); c.unevenDeg < worse*byRoot.unevenDeg {
 		return a, c
 	}
 	return toRoot, byRoot
