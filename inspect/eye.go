@@ -3,6 +3,7 @@ package inspect
 import (
 	"image"
 	"math"
+	"slices"
 
 	"jigloupe/calib"
 )
@@ -55,10 +56,10 @@ func (e *eye) behind(l *look, b bareness, spots []spot) {
 	if e.ring != nil && e.painted(l, b) {
 		*e = eye{state: EyeUnseen, note: noteNoEye}
 	}
-	for _, sp := range spots {
+	for k, sp := range spots {
 		switch {
-		case e.ring != nil && e.covered(l, sp):
-		case e.ring == nil && l.isBar(b, sp):
+		case e.covered(l, sp):
+		case e.ring == nil && (l.isBar(b, sp) || l.isPartOfBar(b, spots, k)):
 			at := l.toPhoto(sp.blob.X, sp.blob.Y)
 			e.at, e.note = &at, noteOnEdge
 		default:
@@ -68,7 +69,42 @@ func (e *eye) behind(l *look, b bareness, spots []spot) {
 	}
 }
 
-// onHead marks what the eye covers of the head as wire, and its ring.
+// isPartOfBar tells whether a spot is a bar together with another one that is a bar and
+// nearer than a wire is thick: a streak of light along the wire parts them.
+func (l *look) isPartOfBar(b bareness, spots []spot, k int) bool {
+	for j, sp := range spots {
+		if j != k && l.isBar(b, sp) && l.isBar(b, sp.with(spots[k])) && sp.near(spots[k], l.shape.w, thinWire*l.shape.radius) {
+			return true
+		}
+	}
+	return false
+}
+
+// with is two spots as one.
+func (s spot) with(other spot) spot {
+	n, m := float64(len(s.pixels)), float64(len(other.pixels))
+	s.blob.X, s.blob.Y = (s.blob.X*n+other.blob.X*m)/(n+m), (s.blob.Y*n+other.blob.Y*m)/(n+m)
+	s.pixels = slices.Concat(s.pixels, other.pixels)
+	s.rim = max(s.rim, other.rim)
+	return s
+}
+
+// near tells whether two spots in a patch of a width come as near as reach px.
+func (s spot) near(other spot, w int, reach float64) bool {
+	for _, i := range s.pixels {
+		for _, j := range other.pixels {
+			if math.Hypot(float64(i%w-j%w), float64(i/w-j/w)) < reach {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// thinWire is the least width of an eye's wire, in radii of the head, see isBar.
+const thinWire = 0.12
+
+// onHead marks what the eye covers of the head as wire, and its ring and stem.
 func (e *eye) onHead(l *look) {
 	for _, i := range e.covers {
 		l.wireCore.Pix[i] = 255
@@ -77,13 +113,14 @@ func (e *eye) onHead(l *look) {
 		return
 	}
 	x, y := l.ofGrid(e.grid, e.ring.x, e.ring.y)
-	reach := int((e.ring.long+e.ring.half)*float64(e.grid.Step)/float64(l.Step)) + 2
+	stem := e.stem(l)
+	reach := int(max(e.ring.long+e.ring.half, stem.long+stem.half)*float64(e.grid.Step)/float64(l.Step)) + 2
 	at := image.Pt(int(x), int(y))
 	box := image.Rectangle{at, at.Add(image.Pt(1, 1))}.Inset(-reach).Intersect(l.wireCore.Rect)
 	for y := box.Min.Y; y < box.Max.Y; y++ {
 		for x := box.Min.X; x < box.Max.X; x++ {
 			i := y*l.shape.w + x
-			if u, v := e.onGrid(l, i); e.ring.outside(u, v) < 1 && e.ring.inside(u, v) > 1 {
+			if u, v := e.onGrid(l, i); e.ring.inside(u, v) > 1 && (e.ring.outside(u, v) < 1 || stem.holds(u, v)) {
 				l.wireCore.Pix[i] = 255
 			}
 		}
@@ -102,20 +139,31 @@ func (l *look) ofGrid(grid patch, x, y float64) (float64, float64) {
 	return l.toPatch(image.Pt(int(at.X), int(at.Y)))
 }
 
-// painted tells whether most of the ring's wire lies on the head and is coat.
+// painted tells whether most of the ring's wire is coat, and the ring lies well on the head:
+// one that stands out beyond the outline is wire, though it may have the coat's colour.
 func (e *eye) painted(l *look, b bareness) bool {
-	coat := 0
+	const beyond = 2.0 // halves of the wire's thickness from its middle
+	coat, around := 0, 0
 	for _, p := range e.ring.around(2 * rungs) {
-		x, y := l.ofGrid(e.grid, p.x, p.y)
-		q := image.Pt(int(math.Round(x)), int(math.Round(y)))
-		if !q.In(l.shape.head.Rect) {
-			continue
-		}
-		if i := q.Y*l.shape.w + q.X; l.shape.head.Pix[i] != 0 && b.neutral.Pix[i] < halfNeutral && !b.missing(i) {
+		if i, ok := e.onHeadAt(l, p.x, p.y); ok && b.neutral.Pix[i] < halfNeutral && !b.missing(i) {
 			coat++
 		}
+		if _, ok := e.onHeadAt(l, p.x+beyond*e.ring.half*p.nx, p.y+beyond*e.ring.half*p.ny); ok {
+			around++
+		}
 	}
-	return coat > rungs
+	return coat > rungs && around > 3*rungs/2
+}
+
+// onHeadAt is the pixel of the head at a place in the ring's grid, if there is one.
+func (e *eye) onHeadAt(l *look, x, y float64) (int, bool) {
+	x, y = l.ofGrid(e.grid, x, y)
+	q := image.Pt(int(math.Round(x)), int(math.Round(y)))
+	if !q.In(l.shape.head.Rect) {
+		return 0, false
+	}
+	i := q.Y*l.shape.w + q.X
+	return i, l.shape.head.Pix[i] != 0
 }
 
 // standsBeside tells whether a ring is where an eye can be. The eye stands on the
@@ -133,22 +181,50 @@ func (l *look) standsBeside(n *eyeLook, r *ring) bool {
 	return r.flat < round || within < (r.long+r.half)*float64(n.Step)
 }
 
-// covered tells whether most of a spot lies within the ring's outer edge.
+// covered tells whether most of a spot lies within the outer edge of the ring and its stem.
 func (e *eye) covered(l *look, sp spot) bool {
 	const blurred = 1.1 // the edge
-	in := 0
+	if e.ring == nil {
+		return false
+	}
+	in, stem := 0, e.stem(l)
 	for _, i := range sp.pixels {
-		if x, y := e.onGrid(l, i); e.ring.outside(x, y) < blurred {
+		if x, y := e.onGrid(l, i); e.ring.outside(x, y) < blurred || stem.holds(x, y) {
 			in++
 		}
 	}
 	return 2*in > len(sp.pixels)
 }
 
+// A bar is a straight piece of wire in the pixels of a grid.
+type bar struct{ x, y, dx, dy, long, half float64 }
+
+func (b bar) holds(x, y float64) bool {
+	x, y = x-b.x, y-b.y
+	along := x*b.dx + y*b.dy
+	return along > 0 && along < b.long && math.Abs(y*b.dx-x*b.dy) < b.half
+}
+
+// stem is where the wire goes on from the ring into the head, square to the hook. It may be
+// a little thicker than the ring, and is seen as far as the wire is thick: what stands
+// farther off leaves the head's side free.
+func (e *eye) stem(l *look) bar {
+	const wider = 1.3
+	x, y := l.ofGrid(e.grid, e.ring.x, e.ring.y)
+	b := bar{x: e.ring.x, y: e.ring.y, half: wider * e.ring.half}
+	b.dx, b.dy = l.axis.dy, -l.axis.dx
+	if l.axis.across(x, y) < 0 {
+		b.dx, b.dy = -b.dx, -b.dy
+	}
+	b.long = 1/e.ring.outside(b.x+b.dx, b.y+b.dy) + 2*wider*e.ring.half
+	return b
+}
+
 // isBar tells whether a bare spot has the shape and place of an eye before the head: a
 // bar along the line that the hook leaves by, for the eye stands in the plane the
-// casting was parted in. On edge it lies on that line and is twice as long as thick and
-// more. Seen less on edge it is wider and to the side; there it must be wire by its light
+// casting was parted in. On edge it is twice as long as thick and more, and stands 1.5
+// radii off that line, seen shortened by as much as the ring is: a ring less so is known as
+// one. Seen less on edge it is wider and to the side; there it must be wire by its light
 // as well, for bare lead is dull and as flat as the head: a round wire mirrors all round
 // it. Eyes are 2.2 to 3 mm across and their wire is 0.7 to 1 mm thick on heads of 6 to 9
 // mm, or on coins and wedges that are a third of that from edge to edge (common practice,
@@ -169,13 +245,13 @@ func (l *look) isBar(b bareness, sp spot) bool {
 	askew := math.Abs(math.Atan2(2*both, with-across)) / 2 * 180 / math.Pi
 	aside := math.Abs(l.axis.across(sp.blob.X, sp.blob.Y))
 	length, width := sp.size(s.w)
-	if width < 0.12*s.radius || length < 0.4*s.radius {
+	if width < thinWire*s.radius || length < 0.4*s.radius {
 		return false
 	}
 	if dark, light := nth(levels, len(levels)/10), nth(levels, len(levels)*9/10); light > roundWire*dark {
 		return length < 2.5*s.radius && length > 1.2*width && askew < 40 && aside < s.radius
 	}
-	return width < 0.45*s.radius && length < 1.25*s.radius && length > 1.7*width && askew < 45 && aside < 0.45*s.radius && sp.rim < 75
+	return width < 0.45*s.radius && length < 1.25*s.radius && length > 1.7*width && askew < 45 && aside < 0.6*s.radius && sp.rim < 75
 }
 
 func sq(v float64) float64 { return v * v }

@@ -14,6 +14,8 @@ type eyeLook struct {
 	tones  *tones
 	mm     float64     // of a px of this grid
 	x, y   float64     // of the middle of the head
+	radius float64     // of the largest circle in it
+	hook   [2]float64  // the way from its middle to where the hook leaves it, 1 long; 0 when no wire is seen
 	head   *image.Gray // the head as it was found
 	hue    *shadowHue  // of the card
 	lamps  lamps
@@ -46,6 +48,10 @@ func newEyeLook(l *look, mmPerPx float64) (*eyeLook, error) {
 	l.card.Reflect(lin)
 	n := &eyeLook{patch: patch{lin, l.card.Reflectance}, mm: mmPerPx * float64(lin.Step)}
 	n.x, n.y = n.toPatch(image.Pt(int(at.X), int(at.Y)))
+	n.radius = s.radius * float64(l.Step) / float64(lin.Step)
+	if s.wired {
+		n.hook[0], n.hook[1] = unit(l.root[0]-float64(s.centre.X), l.root[1]-float64(s.centre.Y))
+	}
 	var err error
 	var edge cv.Plane
 	if n.tones, edge, err = tonesAndEdges(n.patch, 0.7); err != nil { // the least that tames noise and keeps a wire's edges

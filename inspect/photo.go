@@ -131,7 +131,7 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	if err != nil {
 		return err
 	}
-	doubtful = append(doubtful, tinted...)
+	doubtful = slices.DeleteFunc(append(doubtful, tinted...), func(sp spot) bool { return eye.covered(l, sp) })
 	ph.BareSpots, ph.DarkSpots, ph.Coverage = l.coverage(bare, spots, doubtful, notCoat, scale)
 	if twinned {
 		if l.lit, err = l.litCoat(coat, bare); err != nil {
