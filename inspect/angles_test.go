@@ -29,7 +29,7 @@ func TestAxisLiesAlongTheHook(t *testing.T) {
 	body := image.NewGray(image.Rect(0, 0, n, n))
 	for i := range body.Pix {
 		x, y := float64(i%n-150), float64(i/n-150)
-		if x*x+y*y < 80*80 && x < 55 || math.Hypot(x+8, y+88) < 26 {
+		if x*x+y*y < 80*80 && x < 62 || math.Hypot(x+8, y+80) < 18 {
 			body.Pix[i] = 255
 		}
 	}
