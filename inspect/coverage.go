@@ -284,7 +284,7 @@ func bareSpots(l *look, b bareness, soft bool) (spots []spot, err error) {
 				sp.strip += 1 / n
 			}
 		}
-		if sp.soft = !sp.isStrip() && b.faint == nil && !b.standsOut(l, sp); !sp.soft || soft {
+		if sp.soft = !sp.isStrip() && b.faint == nil && !b.standsOut(l, sp) && !b.isLightBase(l, sp); !sp.soft || soft {
 			spots = append(spots, sp)
 		}
 	}
@@ -323,10 +323,14 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 		for _, i := range sp.pixels {
 			notCoat[i] = true
 		}
-		if sp.isGlare() || sp.depth < thinRim || sp.diameter() < l.leastSpot() {
+		base := b.isLightBase(l, sp)
+		if sp.isGlare() && !base || sp.depth < thinRim || sp.diameter() < l.leastSpot() {
 			continue
 		}
-		kind := l.kind(b, sp)
+		kind := bareSpot
+		if !base {
+			kind = l.kind(b, sp)
+		}
 		if kind == bareSpot || kind == darkSpot || kind == glossSpot {
 			for _, i := range sp.pixels {
 				reported[i] = true
@@ -340,7 +344,9 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 				sp = l.toHalf(b, sp, notCoat)
 			}
 			area += len(sp.pixels)
-			bare = append(bare, l.describe(sp, visible, scale))
+			d := l.describe(sp, visible, scale)
+			d.Shows = l.shows(base)
+			bare = append(bare, d)
 		case greySpot:
 			unclear += len(sp.pixels)
 		case darkSpot, glossSpot:
@@ -395,7 +401,7 @@ func (l *look) describe(sp spot, visible int, scale float64) BareSpot {
 		AreaPx:     len(sp.pixels) * l.Step * l.Step,
 		SharePct:   100 * float64(len(sp.pixels)) / float64(max(visible, 1)),
 		DiameterPx: sp.diameter() * float64(l.Step),
-		Opacity:    sp.least, Where: "face", Shows: "metal", Confidence: 1 - sp.least,
+		Opacity:    sp.least, Where: "face", Confidence: 1 - sp.least,
 		Place: "on the face",
 	}
 	if sp.rim > 65 {

@@ -33,6 +33,7 @@ type look struct {
 	tone      *calib.Tone // to be undone in the coat's colour; nil when none is
 	places    *places     // nil until the travel is measured
 	lit       *lit        // nil until the coat is measured, and without a twin
+	base      string      // under the coat, see BaseOf
 	lamps     lamps       // known when the eye has been looked for
 	hull      *image.Gray // of the card, in its reduced picture, without tags
 	firm      float64     // see coarse.firmness

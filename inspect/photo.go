@@ -39,7 +39,7 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 	ph.Tone, tone, mind = b.Setup.undo(p, reflectance)
 	ph.Problems = append(ph.Problems, mind...)
 	l, err := lookAt(p, reflectance)
-	l.tone = tone
+	l.tone, l.base = tone, b.baseOf(f.Piece)
 	if l.card != nil {
 		ph.Card = describeCard(l.card)
 	}

@@ -211,7 +211,7 @@ type BareSpot struct {
 	Opacity    float64  `json:"opacity"`     // of the coat at its barest, in [0, 1]
 	Where      string   `json:"where"`       // "edge" or "face"
 	Place      string   `json:"place"`       // in words, e.g. "on the collar", "near the tip"
-	Shows      string   `json:"shows"`       // what shows through: "metal" or "white base"; of a dark spot MetalOrShadow, MetalOrGloss, MetalOrCard or MetalOrTint
+	Shows      string   `json:"shows"`       // what shows through: "metal", "metal or black base", "white base" or another base; of a dark spot MetalOrShadow, MetalOrGloss, MetalOrCard or MetalOrTint
 	Confidence float64  `json:"confidence"`  // in [0, 1]
 	LampMoved  string   `json:"lamp_moved"`  // what the lamp-moved twin says: stays, gone, unclear; "" without one
 	Outline    []Point  `json:"outline"`

@@ -1,0 +1,60 @@
+package inspect
+
+import "math"
+
+// baseOf is what the sheet says is under a piece's coat, see BaseOf.
+func (b *BatchFolder) baseOf(piece string) string {
+	for _, row := range b.Pieces {
+		if row.Piece == piece {
+			return BaseOf(row.Sheet["base"])
+		}
+	}
+	return BaseOf("")
+}
+
+// shows is what a bare spot shows, lighter than any metal or not.
+func (l *look) shows(light bool) string {
+	switch {
+	case light:
+		return l.base + " base"
+	case l.base == "black": // as dark as lead
+		return "metal or black base"
+	}
+	return "metal"
+}
+
+// isLightBase tells whether a spot lighter than any metal is the base coat under it
+// showing through and no lamp mirrored in the gloss. Gloss adds a lamp's light to the coat's,
+// so that the coat's colour stays, and a place seen at 35° and more mirrors nothing that
+// stands 20° above the card or higher: its ray comes back at twice the viewing angle. At
+// the camera's limit nothing can be told.
+func (b bareness) isLightBase(l *look, sp spot) bool {
+	const (
+		tint    = 0.03 // of its level, by which the colour of a neutral place may be off
+		clipped = 0.05 // share of the spot at the camera's limit
+		lampEnd = 35   // degrees; that lamps stand so high is common practice, no source
+		face    = 12   // degrees, see angleRange
+	)
+	if l.base == "none" || l.base == "black" || sp.level < brightestMetal || sp.clipped > clipped || b.faint != nil {
+		return false
+	}
+	var seen, coat [3]float64
+	tilt := 0.0
+	for _, i := range sp.pixels {
+		angle := float64(l.angles.Pix[i])
+		tilt += angle / float64(len(sp.pixels))
+		for k, v := range l.tones.rgb(i) {
+			seen[k] += v
+			coat[k] += b.coats[angleClass(angle)][k] - toe
+		}
+	}
+	if !l.onCollar(sp.pixels[len(sp.pixels)/2]) && tilt-face > lampEnd {
+		return true
+	}
+	_, left, _ := neutralShare(seen, coat)
+	mean, square := mean3(coat), 0.0
+	for _, v := range coat {
+		square += sq(v - mean)
+	}
+	return left+2*tint*mean3(seen)/math.Sqrt(square) < bareAt
+}
