@@ -1,6 +1,9 @@
 package inspect
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // baseOf is what the sheet says is under a piece's coat, see BaseOf.
 func (b *BatchFolder) baseOf(piece string) string {
@@ -35,7 +38,7 @@ func (b bareness) isLightBase(l *look, sp spot) bool {
 		lampEnd = 35   // degrees; that lamps stand so high is common practice, no source
 		face    = 12   // degrees, see angleRange
 	)
-	if l.base == "none" || l.base == "black" || sp.level < brightestMetal || sp.clipped > clipped || b.faint != nil {
+	if slices.Contains([]string{"", "none", "black"}, l.base) || sp.level < brightestMetal || sp.clipped > clipped || b.faint != nil {
 		return false
 	}
 	var seen, coat [3]float64

@@ -63,7 +63,7 @@ func TestSpotKind(t *testing.T) {
 }
 
 // On a coat lighter than metal a spot is told by its level, unless it has the coat's
-// colour, which a shadow leaves. A line is as well a groove's shade.
+// colour, which a shadow leaves. A line is a groove's shade.
 func TestShadeOnPale(t *testing.T) {
 	const faint = vividClass - 1
 	for _, c := range []struct {
@@ -77,8 +77,8 @@ func TestShadeOnPale(t *testing.T) {
 		{"metal with some coat left", disc, 0.7, faint, bareSpot},
 		{"a shadow on a faint coat", disc, 0.3, faint, darkSpot},
 		{"a shadow on a vivid coat", disc, 0.3, vividClass, coatSpot},
-		{"a socket's shade", arc, 0.97, faint, darkSpot},
-		{"a socket's shade in a vivid coat", arc, 0.97, vividClass, darkSpot},
+		{"a socket's shade", arc, 0.97, faint, coatSpot},
+		{"a socket's shade in a vivid coat", arc, 0.97, vividClass, coatSpot},
 		{"a band", func(x, y int) bool { return x > 15 && x < 65 && y > 34 && y < 46 }, 0.97, faint, bareSpot},
 	} {
 		l, b, sp := spotIn(c.shape, levels{pixel: 0.5, coat: 2.5, own: 0.1}, c.neutral)
@@ -104,7 +104,7 @@ func TestKindOfStrip(t *testing.T) {
 		{"too dark to tell", 0.9, 0.3, darkSpot},
 	} {
 		l, b, sp := spotIn(lying, levels{pixel: c.level, coat: 0.3, own: 0.3}, c.neutral)
-		sp.strip = 1
+		sp.strip, l.collar = 1, l.shape.head
 		if got := l.kind(b, sp); got != c.want {
 			t.Errorf("%s: %d, want %d", c.name, got, c.want)
 		}
@@ -112,7 +112,7 @@ func TestKindOfStrip(t *testing.T) {
 }
 
 // On a dark coat a place that holds a lamp's mirror image is gloss as well as metal,
-// and so are one that lies along a collar's axis and a line on the body.
+// and so is one that lies along a collar's axis.
 func TestGlossOnDark(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -127,7 +127,7 @@ func TestGlossOnDark(t *testing.T) {
 		{"along a collar", lying, true, axis{dx: 1}, 0.5, glossSpot},
 		{"across a collar", lying, true, axis{dy: 1}, 0.5, bareSpot},
 		{"as long as wide", disc, true, axis{dx: 1}, 0.5, bareSpot},
-		{"a socket's wall", arc, false, axis{}, 0.5, glossSpot},
+		{"a socket's wall", arc, false, axis{}, 0.5, coatSpot},
 	} {
 		l, b, sp := spotIn(c.shape, levels{pixel: 0.5, coat: 0.3, own: 0.1}, 1)
 		b.level[sp.pixels[0]].pixel, l.axis = c.most, c.axis
@@ -166,6 +166,44 @@ func TestAlong(t *testing.T) {
 			}
 		}
 		if got := l.along(sp); got != c.want {
+			t.Errorf("%s: %v", c.name, got)
+		}
+	}
+}
+
+// A line along the outline and one on the body is too steep to be judged, and so is the
+// flat end of a collar: a band across it that shows farther than a tilted end can isn't.
+func TestTooSteep(t *testing.T) {
+	const end, half = 70, 25 // px along the axis where the collar ends, and half its width
+	box := func(x0, x1, y0, y1 int) func(x, y int) bool {
+		return func(x, y int) bool { return x >= x0 && x < x1 && y >= y0 && y < y1 }
+	}
+	for _, c := range []struct {
+		name   string
+		shape  func(x, y int) bool
+		collar bool
+		want   bool
+	}{
+		{"a socket's wall", arc, false, true},
+		{"a patch on the body", disc, false, false},
+		{"a lip", lying, true, false},
+		{"along the outline", box(end-6, end-2, 20, 60), true, true},
+		{"a flat end", box(end-10, end-1, 22, 58), true, true},
+		{"a band at the end", box(end-16, end-1, 22, 58), true, false},
+	} {
+		l, _, sp := spotIn(c.shape, levels{pixel: 0.5, coat: 0.3}, 1)
+		l.axis = axis{y: 40, dx: 1}
+		l.collar = image.NewGray(l.shape.head.Rect)
+		sp.depth = 16
+		for i := range l.shape.head.Pix {
+			x, y := i%80, i/80
+			if x >= end || y < 40-half || y >= 40+half {
+				l.shape.head.Pix[i] = 0
+			} else if c.collar {
+				l.collar.Pix[i] = 255
+			}
+		}
+		if got := l.tooSteep(sp); got != c.want {
 			t.Errorf("%s: %v", c.name, got)
 		}
 	}
