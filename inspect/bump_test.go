@@ -64,7 +64,10 @@ func TestBumps(t *testing.T) {
 		"lump beside a socket": {func(u, v float64) float64 {
 			return rises(0.55, 1.6)(u, v) - 0.05*max(0, 1-math.Abs(math.Hypot(u+0.6, v+0.6)-0.95)/0.12)
 		}, none, 0.55},
-		"socket":       {groove, none, 0},
+		"socket": {groove, none, 0},
+		"socket in a plane that the outline does not tell of": {none, func(u, v float64) float64 {
+			return -0.4 * max(0, 1-math.Abs(math.Hypot((u-0.7)/0.7, v+0.6)-1.2)/0.12)
+		}, 0},
 		"round mark":   {none, func(u, v float64) float64 { return -0.4 / (1 + math.Exp((at(u, v)-0.7)/0.05)) }, 0},
 		"mirror image": {none, func(u, v float64) float64 { return 1.2 / (1 + math.Exp((at(u, v)-0.5)/0.06)) }, 0},
 		"hollow":       {rises(-0.3, 1.6), none, 0},
@@ -91,6 +94,83 @@ func TestBumps(t *testing.T) {
 		}
 		if off := at((b.x-50)*0.08, (b.y-50)*0.08); off > 0.2 || math.Abs(b.height-c.high) > 2*bumpDoubt*b.height {
 			t.Errorf("%s: %.2f mm high, %.2f mm off, want %.2f ± %.2f mm", name, b.height, off, c.high, bumpDoubt*b.height)
+		}
+	}
+}
+
+// litBump is a ball and the bump that fits best at 0.7, -0.6 mm, 1.6 mm wide.
+func litBump(t *testing.T, stands, dims func(u, v float64) float64) (*toned, bump) {
+	t.Helper()
+	tones, err := litBall(t, stands, dims).toned()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tones, tones.fit(swelling{50 + 0.7/0.08, 50 - 0.6/0.08, 1.6, 0.4, rise}, many)
+}
+
+// What is told from a lump: the skirt of a lamp's mirror image, the wall of a hollow beside
+// it, and what is no stronger than the coat's speckle.
+func TestRivalsOfBumps(t *testing.T) {
+	dome := func(height, wide, x float64) func(u, v float64) float64 {
+		return func(u, v float64) float64 {
+			return height * sq(max(0, 1-(sq(u-x)+sq(v+0.6))/sq(wide/2)))
+		}
+	}
+	lamp := func(u, v float64) float64 { return 0.3 * math.Exp(-(sq(u-0.7)+sq(v+0.6))/(2*sq(0.5))) }
+	for name, c := range map[string]struct {
+		stands, dims func(u, v float64) float64
+		told         string // by what it is told from a lump
+	}{
+		"lump":            {dome(0.4, 1.6, 0.7), none, ""},
+		"soft image":      {none, lamp, "lobe"},
+		"beside a hollow": {dome(-0.25, 1, 1.3), none, "hollow"},
+		"smooth":          {none, none, "speckle"},
+	} {
+		tones, b := litBump(t, c.stands, c.dims)
+		lit, _ := tones.lightest(b.swelling)
+		left, _ := tones.left(tones.cells(b.swelling, many), 3, 0, func(q *tonedCell, to *terms) { lobe(q, lit, to) })
+		for by, told := range map[string]bool{"lobe": left < rivalry*b.left, "hollow": tones.besideHollow(b), "speckle": !tones.stands(&b)} {
+			if (c.told == "" || by == c.told) && told != (by == c.told) {
+				t.Errorf("%s: told by its %s %v", name, by, told)
+			}
+		}
+	}
+}
+
+// What the head's outline cuts off leaves the height of a lump told; a lamp's mirror image
+// in it does not.
+func TestPlain(t *testing.T) {
+	tones, b := litBump(t, none, func(u, v float64) float64 {
+		return 1.2 / (1 + math.Exp((max(math.Abs(u-0.7), math.Abs(v+0.6))-0.4)/0.02))
+	})
+	if tones.plain(b.swelling) {
+		t.Error("a place with a lamp's mirror image is plain")
+	}
+	if !tones.plain(swelling{x: 50 + 2.8/0.08, y: 50, wide: 1.6}) {
+		t.Error("a place that the outline cuts off is not plain")
+	}
+}
+
+// Along the edge of a lamp's mirror image a cell holds some of its light; beside the glint
+// of one flake none does.
+func TestBesideMirror(t *testing.T) {
+	tones, _ := litBump(t, none, none)
+	lit := func(x, y int, by float32) { tones.odd[y*tones.w+x].residual = [3]float32{by, by, by} }
+	for y := 40; y < 45; y++ {
+		for x := 40; x < 45; x++ {
+			lit(x, y, 1)
+		}
+		lit(45, y, 0.2)
+		lit(39, y, 0)
+	}
+	lit(60, 60, 1)
+	lit(61, 60, 0.2)
+	for _, c := range []struct {
+		x, y int
+		want bool
+	}{{45, 42, true}, {39, 42, false}, {61, 60, false}} {
+		if got := tones.besideMirror(c.x, c.y); got != c.want {
+			t.Errorf("%d, %d: %v, want %v", c.x, c.y, got, c.want)
 		}
 	}
 }

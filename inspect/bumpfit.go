@@ -40,7 +40,7 @@ func (t *toned) cells(b swelling, looks int) []tonedCell {
 	for y := max(0, int(b.y-reach)); y <= min(t.h-1, int(b.y+reach)); y += stride {
 		for x := max(0, int(b.x-reach)); x <= min(t.w-1, int(b.x+reach)); x += stride {
 			i := y*t.w + x
-			if !t.at[i].on || t.out[i] || t.mirrors(i) {
+			if !t.at[i].on || t.out[i] || t.mirrors(i) || t.besideMirror(x, y) {
 				continue
 			}
 			c := tonedCell{surface: &t.at[i], u: float64(x) - b.x, v: float64(y) - b.y, want0: &t.odd[i].want}
@@ -270,7 +270,11 @@ func (t *toned) settle(b bump) bump {
 	best := bump{}
 	for _, wide := range [3]float64{0.75, 1, 1.3} {
 		for _, ratio := range [3]float64{0.12, 0.25, 0.4} {
-			if f := t.fit(swelling{b.x, b.y, wide * b.wide, ratio * wide * b.wide, rise}, many); f.weight() > best.weight() {
+			m := swelling{b.x, b.y, wide * b.wide, ratio * wide * b.wide, rise}
+			if !t.shows(m) {
+				continue
+			}
+			if f := t.fit(m, many); f.weight() > best.weight() {
 				best = f
 			}
 		}
@@ -288,7 +292,7 @@ func (t *toned) settle(b bump) bump {
 				{s.x, s.y, s.wide * (1 + step), s.height * (1 + step), rise}, {s.x, s.y, s.wide / (1 + step), s.height / (1 + step), rise},
 				{s.x, s.y, s.wide, s.height * (1 + step), rise}, {s.x, s.y, s.wide, s.height / (1 + step), rise},
 			} {
-				if m.wide < leastWide || m.wide > widestTried || m.height < 0.05*m.wide || m.height > mostSteep*m.wide {
+				if m.wide < leastWide || m.wide > widestTried || m.height < 0.05*m.wide || m.height > mostSteep*m.wide || !t.shows(m) {
 					continue
 				}
 				if f := t.fit(m, many); f.weight() > 1.005*best.weight() {
@@ -298,4 +302,32 @@ func (t *toned) settle(b bump) bump {
 		}
 	}
 	return best
+}
+
+// shows tells whether enough of a swelling's foot is coat that is seen.
+func (t *toned) shows(b swelling) bool {
+	if !t.holds(b) {
+		return false
+	}
+	_, on := t.foot(b)
+	return on >= leastOn
+}
+
+// besideMirror tells whether a cell lies along the edge of a lamp's mirror image, some of
+// whose light it holds.
+func (t *toned) besideMirror(x, y int) bool {
+	const lighter = 0.1 // log ratio, a quarter of what mirrors
+	const least = 3     // of the cells about it: a glint of a flake is one
+	if d := &t.odd[y*t.w+x].residual; min(d[0], d[1], d[2]) < lighter {
+		return false
+	}
+	n := 0
+	for v := max(0, y-1); v <= min(t.h-1, y+1); v++ {
+		for u := max(0, x-1); u <= min(t.w-1, x+1); u++ {
+			if t.mirrors(v*t.w + u) {
+				n++
+			}
+		}
+	}
+	return n >= least
 }

@@ -28,7 +28,7 @@ func (f *film) measureLumps(t *toned, candidates []found, known []ReliefFault) (
 		case slices.ContainsFunc(lumps, fault.overlaps) || slices.ContainsFunc(known, fault.overlaps):
 		case isRise || free.along > surelyAlike:
 			lumps = append(lumps, fault)
-		default:
+		case t.stands(&free):
 			doubtful = append(doubtful, fault.doubtful())
 		}
 	}
