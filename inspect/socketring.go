@@ -11,7 +11,6 @@ import (
 type socketRing struct {
 	x, y   float64 // its middle, cells
 	radius float64 // mm
-	n      vec     // unit normal of its plane: on a coin or a wedge the head's own is off
 }
 
 const (
@@ -44,11 +43,9 @@ func (r *relit) findRing() (ring socketRing, ok bool, err error) {
 				continue
 			}
 			for radius := leastRing; radius < mostRing; radius += 0.08 {
-				for _, n := range [2]vec{r.at[y*r.w+x].n, {z: 1}} {
-					t := socketRing{float64(x), float64(y), radius, n}
-					if s := r.ringStands(about, t, most); s > most {
-						ring, most, ok = t, s, true
-					}
+				t := socketRing{float64(x), float64(y), radius}
+				if s := r.ringStands(about, t, most); s > most {
+					ring, most, ok = t, s, true
 				}
 			}
 		}
@@ -57,19 +54,11 @@ func (r *relit) findRing() (ring socketRing, ok bool, err error) {
 		return ring, false, nil
 	}
 	best := r.alongRing(detail, ring)
-	for _, step := range [3]float64{0.08, 0.04, 0.02} { // mm, and of the normal
+	for _, step := range [3]float64{0.08, 0.04, 0.02} { // mm
 		for again := true; again; {
 			again = false
-			for _, m := range [10]socketRing{
-				{x: step}, {x: -step}, {y: step}, {y: -step}, {radius: step}, {radius: -step},
-				{n: vec{x: step}}, {n: vec{x: -step}}, {n: vec{y: step}}, {n: vec{y: -step}},
-			} {
-				t := socketRing{ring.x + m.x/r.cell, ring.y + m.y/r.cell, ring.radius + m.radius, vec{x: ring.n.x + m.n.x, y: ring.n.y + m.n.y}}
-				flat := sq(t.n.x) + sq(t.n.y)
-				if flat > 1-sq(steepestView) {
-					continue
-				}
-				t.n.z = math.Sqrt(1 - flat)
+			for _, m := range [6]socketRing{{x: step}, {x: -step}, {y: step}, {y: -step}, {radius: step}, {radius: -step}} {
+				t := socketRing{ring.x + m.x/r.cell, ring.y + m.y/r.cell, ring.radius + m.radius}
 				if v := r.alongRing(detail, t); v > best*1.002 {
 					ring, best, again = t, v, true
 				}
@@ -160,7 +149,7 @@ func (r *relit) ringStands(detail cv.Plane, ring socketRing, least float64) floa
 	const missing = ringPaths * 3 / 10 // walls along the light show nothing
 	var on, off [2 * ringPaths]float64
 	nOn, nOff, weak := 0, 0, 0
-	n := ring.n
+	n := r.at[r.index(ring.x, ring.y)].n
 	// the circle is seen shortened along the slope
 	ax, ay := 1.0, 0.0
 	if flat := math.Hypot(n.x, n.y); flat > 1e-3 {
@@ -224,10 +213,16 @@ func (r *relit) alongRing(detail cv.Plane, ring socketRing) float64 {
 	return sum / max(weight, 1)
 }
 
-// fromMiddle is how far a cell lies from a ring's middle, mm, in its plane.
+// fromMiddle is how far a cell lies from a ring's middle, mm, in the plane that touches
+// the surface there.
 func (r *relit) fromMiddle(ring socketRing, x, y int) float64 {
-	n := ring.n
+	n := r.at[r.index(ring.x, ring.y)].n
 	u, v := (float64(x)-ring.x)*r.cell, (float64(y)-ring.y)*r.cell
-	up := (u*n.x + v*n.y) / n.z
+	up := (u*n.x + v*n.y) / max(n.z, steepestView)
 	return math.Sqrt(u*u + v*v + up*up)
+}
+
+// index is the cell about a place, the nearest one when it lies outside.
+func (r *relit) index(x, y float64) int {
+	return min(max(int(y+0.5), 0), r.h-1)*r.w + min(max(int(x+0.5), 0), r.w-1)
 }
