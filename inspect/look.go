@@ -104,9 +104,6 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	if err := l.viewingAngles(); err != nil {
 		return l, err
 	}
-	if err := l.endOfCollar(); err != nil {
-		return l, err
-	}
 	aside, err := l.aside()
 	if err != nil {
 		return l, err
