@@ -124,16 +124,16 @@ func (l *look) kind(b bareness, sp spot) int {
 // Of 86 such places 0.45 mm across and more on 430 drawn photographs four were wire,
 // five ground and none bare.
 func (l *look) tooSteep(sp spot) bool {
-	along, collar := l.along(sp), 0
+	collar := 0
 	for _, i := range sp.pixels {
 		if l.onCollar(i) {
 			collar++
 		}
 	}
-	if 2*collar < len(sp.pixels) || along && l.isLine(sp) {
+	if 2*collar < len(sp.pixels) {
 		return l.isLine(sp)
 	}
-	return along && l.onFlatEnd(sp)
+	return l.along(sp) && (l.isLine(sp) || l.onFlatEnd(sp))
 }
 
 // onFlatEnd tells whether a spot lies no farther from the collar's end than its flat end
