@@ -20,11 +20,7 @@ func plainHelp(root *cobra.Command) {
 // usage prints how a command is called, an example, and what it takes.
 func usage(c *cobra.Command) error {
 	w := c.OutOrStderr()
-	call := c.UseLine()
-	if c.HasAvailableSubCommands() {
-		call = c.CommandPath() + " COMMAND"
-	}
-	fmt.Fprintf(w, "Usage:\n  %s\n", call)
+	fmt.Fprintf(w, "Usage:\n  %s\n", callOf(c))
 	if c.HasExample() {
 		fmt.Fprintf(w, "\nExamples:\n%s\n", c.Example)
 	}
@@ -40,14 +36,27 @@ func usage(c *cobra.Command) error {
 			}
 		}
 	}
-	all := pflag.NewFlagSet("", pflag.ContinueOnError)
-	all.AddFlagSet(c.LocalFlags())
-	all.AddFlagSet(c.InheritedFlags())
-	fmt.Fprintf(w, "\nFlags:\n%s", all.FlagUsagesWrapped(100))
+	fmt.Fprintf(w, "\nFlags:\n%s", allFlags(c).FlagUsagesWrapped(100))
 	if c.HasAvailableSubCommands() {
 		fmt.Fprintf(w, "\n%s COMMAND --help tells the rest.\n", c.CommandPath())
 	}
 	return nil
+}
+
+// callOf is how a command is called.
+func callOf(c *cobra.Command) string {
+	if c.HasAvailableSubCommands() {
+		return c.CommandPath() + " COMMAND"
+	}
+	return c.UseLine()
+}
+
+// allFlags are those of a command, and those of the commands above that it takes, too.
+func allFlags(c *cobra.Command) *pflag.FlagSet {
+	all := pflag.NewFlagSet("", pflag.ContinueOnError)
+	all.AddFlagSet(c.LocalFlags())
+	all.AddFlagSet(c.InheritedFlags())
+	return all
 }
 
 func newHelpCmd() *cobra.Command {
