@@ -2,19 +2,21 @@ package calib
 
 import (
 	"image"
+	"slices"
 
 	"jigloupe/calib/cv"
 )
 
 // underPiece is the surface that the piece lies on: of those that have no other
 // surface of some size between themselves and the piece, as a table has the
-// card, the one that most borders on what is not smooth.
+// card, the one within which most borders on what is not smooth: a stripe of a
+// wooden table borders on the next ones, but none of them lies within it.
 func underPiece(found []*GreyCard) (*GreyCard, error) {
 	const some = 0.25 // of the surface around it: cards are larger than that, smooth heads smaller
 	around, size := make([][]bool, len(found)), make([]int, len(found))
 	for k, c := range found {
 		var err error
-		if around[k], err = enclosed(c.smooth, c.Reduced.Width); err != nil {
+		if around[k], err = enclosed(c.whole(found), c.Reduced.Width); err != nil {
 			return nil, err
 		}
 		size[k] = count(around[k])
@@ -37,11 +39,32 @@ func underPiece(found []*GreyCard) (*GreyCard, error) {
 		if table {
 			continue
 		}
-		if s := c.borderScore(); s > bestScore {
+		if s := c.borderScore(around[k]); s > bestScore {
 			best, bestScore = c, s
 		}
 	}
 	return best, nil
+}
+
+// whole marks the smooth pixels of a surface with those of others that its light goes on
+// over: a hook and its shadow can part a card.
+func (c *GreyCard) whole(found []*GreyCard) []bool {
+	whole := slices.Clone(c.smooth)
+	for _, o := range found {
+		n, agree := 0, 0
+		for i, in := range o.smooth {
+			if in {
+				n++
+				if c.Inside[i] {
+					agree++
+				}
+			}
+		}
+		for i, in := range o.smooth {
+			whole[i] = whole[i] || in && 2*agree > n
+		}
+	}
+	return whole
 }
 
 func count(marks []bool) int {
@@ -55,14 +78,17 @@ func count(marks []bool) int {
 }
 
 // borderScore is the surface's area and, for more, the length of the outlines
-// that run along it.
-func (c *GreyCard) borderScore() float64 {
+// that run along it, of what is around it.
+func (c *GreyCard) borderScore(around []bool) float64 {
 	const reach = 6 // reduced px: bridges the blurred outline
 	w, h := c.Reduced.Width, c.Reduced.Height
 	area, border := 0, 0
 	for y := reach; y < h-reach; y++ {
 		for x := reach; x < w-reach; x++ {
 			i := y*w + x
+			if !around[i] {
+				continue
+			}
 			if c.Inside[i] {
 				area++
 				continue
