@@ -202,9 +202,13 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 	}
 	reached := t.reach(edge, full, softEdge)
 	hue := learnShadow(t, reached)
+	onCard := func(i int) bool {
+		q := p.Rect.Min.Add(image.Pt(i%t.w, i/t.w).Mul(p.Step)).Div(card.Reduced.Step)
+		return q.In(hull.Rect) && hull.GrayAt(q.X, q.Y).Y != 0
+	}
 	coloured := image.NewGray(image.Rect(0, 0, t.w, t.h))
 	for i := range coloured.Pix {
-		if hue.foreign(t, i, 0.45) {
+		if hue.foreign(t, i, 0.45) && onCard(i) { // the table is no piece, even where a hook leads to it
 			coloured.Pix[i] = 255
 		}
 	}
@@ -215,10 +219,6 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 	cx, cy := p.toPatch(at.Centre)
 	step := float64(p.Step)
 	radius := at.Radius / step
-	onCard := func(i int) bool {
-		q := p.Rect.Min.Add(image.Pt(i%t.w, i/t.w).Mul(p.Step)).Div(card.Reduced.Step)
-		return q.In(hull.Rect) && hull.GrayAt(q.X, q.Y).Y != 0
-	}
 	bright := float32(math.Log(1.15 + 6*card.Residual + toe))
 	marks, likely := make([]uint8, t.w*t.h), make([]bool, t.w*t.h)
 	for i := range marks {
