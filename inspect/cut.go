@@ -16,6 +16,7 @@ type coarse struct {
 	tone        [3]cv.Plane // logarithms relative to card, as in tones
 	marks       []uint8     // what is known of most of a block: cardMark, pieceMark or 0
 	piece       []float64   // share of a block that is known to be piece
+	parting     *cv.Parting // nil before the first cut
 }
 
 // cutBlock is the side of a block in the px of a patch in which the head has
@@ -85,6 +86,24 @@ func (c *coarse) shares(in []bool, w, h int) []float64 {
 // cut parts what goes with the marked piece, and with the blocks that are likely
 // piece by more than half, from what goes with the rest; seed casts its dice.
 func (c *coarse) cut(likely []float64, seed int) (*image.Gray, error) {
+	perhaps := make([]bool, len(likely))
+	some, rest := false, false
+	for j, mark := range c.marks {
+		perhaps[j] = likely[j] > 0.5
+		piece := mark == pieceMark || mark != cardMark && perhaps[j]
+		some, rest = some || piece, rest || !piece
+	}
+	if !some || !rest {
+		return nil, errNoPiece
+	}
+	if c.parting == nil {
+		c.parting = c.parts()
+	}
+	return c.parting.Cut(perhaps, 3, seed)
+}
+
+// parts is what there is to cut.
+func (c *coarse) parts() *cv.Parting {
 	features := make([]uint8, 3*len(c.marks))
 	known := image.NewGray(image.Rect(0, 0, c.w, c.h))
 	const levelWeight, hueWeight = 45, 60 // steps per log ratio: five octaves and a vivid hue fill 8 bits
@@ -94,22 +113,14 @@ func (c *coarse) cut(likely []float64, seed int) (*image.Gray, error) {
 		features[3*j] = step(levelWeight * (g - math.Log(coarseToe)))
 		features[3*j+1] = step(128 + hueWeight*(r-g))
 		features[3*j+2] = step(128 + hueWeight*(b-g))
-		switch {
-		case c.marks[j] == pieceMark:
+		switch c.marks[j] {
+		case pieceMark:
 			known.Pix[j] = cv.Inside
-		case c.marks[j] == cardMark:
+		case cardMark:
 			known.Pix[j] = cv.Outside
-		case likely[j] > 0.5:
-			known.Pix[j] = cv.PerhapsInside
-		default:
-			known.Pix[j] = cv.PerhapsOutside
 		}
 	}
-	if !slices.Contains(known.Pix, cv.Inside) && !slices.Contains(known.Pix, cv.PerhapsInside) ||
-		!slices.Contains(known.Pix, cv.Outside) && !slices.Contains(known.Pix, cv.PerhapsOutside) {
-		return nil, errNoPiece
-	}
-	return cv.Cut(features, known, 3, seed)
+	return cv.NewParting(features, known)
 }
 
 // firmness is how sharply a line parts the piece from the ground: the lower

@@ -155,36 +155,3 @@ func TestWrongSizes(t *testing.T) {
 		t.Error("a part of a mask passes, whose rows lie apart")
 	}
 }
-
-// A disc on another ground, of which the middle is perhaps known.
-func TestCutFollowsTheBorder(t *testing.T) {
-	const w, h = 40, 30
-	features, known := make([]uint8, 3*w*h), image.NewGray(image.Rect(0, 0, w, h))
-	inside := func(x, y int) bool { return math.Hypot(float64(x-18), float64(y-14)) < 9 }
-	for i := range known.Pix {
-		v := uint8(60 + i*7%13)
-		if inside(i%w, i/w) {
-			v += 110
-		}
-		features[3*i], features[3*i+1], features[3*i+2] = v, 128, 128
-		known.Pix[i] = PerhapsOutside
-	}
-	for i := range known.Pix {
-		if math.Hypot(float64(i%w-18), float64(i/w-14)) < 6 {
-			known.Pix[i] = PerhapsInside
-		}
-	}
-	got, err := Cut(features, known, 3, 1)
-	if err != nil {
-		t.Fatal(err)
-	}
-	off := 0 // the line is kept short, so it rounds the circle's few corners
-	for i, v := range got.Pix {
-		if (v != 0) != inside(i%w, i/w) {
-			off++
-		}
-	}
-	if off > 12 {
-		t.Errorf("%d of %d pixels are on the wrong side", off, w*h)
-	}
-}
