@@ -1,11 +1,7 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
-	"image"
-	"image/draw"
-	"image/png"
 	"os"
 	"path/filepath"
 
@@ -36,13 +32,9 @@ func encode(ph *inspect.Photo, e *inspect.Evidence) (*pictures, error) {
 	if e == nil {
 		return nil, nil
 	}
-	var mask bytes.Buffer
+	var mask []byte
 	if e.Mask != nil {
-		whole := image.NewGray(image.Rect(0, 0, ph.Width, ph.Height))
-		draw.Draw(whole, e.Mask.Rect, e.Mask, e.Mask.Rect.Min, draw.Src)
-		if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&mask, whole); err != nil {
-			return nil, fmt.Errorf("%s: %w", ph.File, err)
-		}
+		mask = maskPNG(e.Mask, ph.Width, ph.Height)
 	}
 	picture, err := codec.EncodeJPEG(e.Picture, pictureQuality)
 	if err != nil {
@@ -52,7 +44,7 @@ func encode(ph *inspect.Photo, e *inspect.Evidence) (*pictures, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", ph.File, err)
 	}
-	return &pictures{mask.Bytes(), picture, annotated}, nil
+	return &pictures{mask, picture, annotated}, nil
 }
 
 // save writes the files under the given name and says so in ph.
