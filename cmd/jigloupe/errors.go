@@ -38,7 +38,7 @@ func hint(c *cobra.Command, err error) string {
 		return h.hint
 	case errors.Is(err, syscall.ENOSPC):
 		return "make room" + elsewhere + "; earlier results are as they were"
-	case errors.Is(err, syscall.EROFS):
+	case errors.Is(err, syscall.EROFS), errors.Is(err, syscall.EFBIG):
 		return "write elsewhere" + elsewhere
 	case errors.Is(err, os.ErrPermission):
 		return "change its permissions" + elsewhere
@@ -59,6 +59,8 @@ func inWords(err error) string {
 	switch {
 	case errors.Is(file, syscall.ENOSPC):
 		said = "the disk is full: " + path + " can't be written"
+	case errors.Is(file, syscall.EFBIG):
+		said = path + " can't be written: the file would be larger than is allowed here"
 	case errors.Is(file, syscall.EROFS):
 		said = "the disk can only be read: " + path + " can't be written"
 	case errors.Is(file, os.ErrPermission):

@@ -258,6 +258,24 @@ func TestFullAndReadOnlyDisk(t *testing.T) {
 	}
 }
 
+// What can't be printed is no success, of whichever command.
+func TestPrintsToFullDisk(t *testing.T) {
+	t.Parallel()
+	full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+	if err != nil {
+		t.Skip(err)
+	}
+	defer full.Close()
+	for _, command := range []string{"--help", "--version", "limits", "completion bash"} {
+		cmd := jigloupe(strings.Fields(command)...)
+		var says bytes.Buffer
+		cmd.Stdout, cmd.Stderr = full, &says
+		if err := cmd.Run(); cmd.ProcessState.ExitCode() != exitFailed || strings.Count(says.String(), "what it prints can't be written: no space left on device\n") != 1 {
+			t.Errorf("%s: %v, %s", command, err, &says)
+		}
+	}
+}
+
 // A photo that is still being copied is graded for what is there of it, and
 // again when it is whole, as if it always had been.
 func TestPhotoGrowsWhileGraded(t *testing.T) {

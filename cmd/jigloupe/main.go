@@ -40,6 +40,8 @@ func run(args []string) int {
 	defer stop()
 	root := newRootCmd()
 	root.SetArgs(args)
+	out := &printed{}
+	root.SetOut(out)
 	ran := root
 	done := make(chan error, 1)
 	go func() {
@@ -59,6 +61,9 @@ func run(args []string) int {
 			err = ctx.Err()
 		}
 	}
+	if out.err != nil && (err == nil || errors.Is(err, errFaults)) {
+		err = out.err
+	}
 	switch {
 	case err == nil:
 		return exitPass
@@ -76,4 +81,18 @@ func run(args []string) int {
 		fmt.Fprintf(os.Stderr, "jigloupe: hint: %s\n", h)
 	}
 	return exitFailed
+}
+
+// printed is what goes to standard output, and whether it got there: no print is looked
+// after by itself.
+type printed struct{ err error }
+
+func (p *printed) Write(text []byte) (int, error) {
+	n, err := os.Stdout.Write(text)
+	var file *os.PathError
+	if errors.As(err, &file) {
+		err = hinted{fmt.Errorf("what it prints can't be written: %w", file.Err), "print it to another place"}
+		p.err = err
+	}
+	return n, err
 }
