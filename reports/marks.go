@@ -75,9 +75,13 @@ func (m mark) cleared() mark {
 	return m
 }
 
+// place turns a place in the photo into picture px. Results that somebody changed can say
+// any place; what lies far outside the picture is brought nearer.
 func place(ph *inspect.Photo, x, y float64) inspect.Point {
+	const far = 5000 // px: pictures are 900 px wide
 	p := ph.Picture
-	return pt((x-float64(p.X))*p.Scale, (y-float64(p.Y))*p.Scale)
+	near := func(v float64) float64 { return min(max(v*p.Scale, -far), far) }
+	return pt(near(x-float64(p.X)), near(y-float64(p.Y)))
 }
 
 func placeAll(ph *inspect.Photo, pts []inspect.Point) []inspect.Point {

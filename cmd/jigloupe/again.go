@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 
@@ -198,11 +199,13 @@ func (o *output) finished(w *pieceWork, p *inspect.Piece) {
 	}
 }
 
-// readRecord is the piece in a record, nil when there is none with that key.
+// readRecord is the piece in a record, nil when there is none with that key or it names
+// files elsewhere, which this program's own don't.
 func readRecord(path, key string) *inspect.Piece {
 	text, err := os.ReadFile(path)
 	var r pieceRecord
-	if err != nil || json.Unmarshal(text, &r) != nil || r.Key != key {
+	if err != nil || json.Unmarshal(text, &r) != nil || r.Key != key ||
+		slices.ContainsFunc(evidence(&r.Piece), func(f string) bool { return !filepath.IsLocal(f) }) {
 		return nil
 	}
 	return &r.Piece

@@ -276,6 +276,34 @@ func TestPrintsToFullDisk(t *testing.T) {
 	}
 }
 
+// A record that somebody changed so that it names files elsewhere costs none of them: its
+// piece is graded again.
+func TestRecordNamesOtherFiles(t *testing.T) {
+	t.Parallel()
+	dir := rack(t, "good")
+	out := filepath.Join(dir, "jigloupe")
+	ends(t, 0, "grade", dir)
+	want := content(t, out)
+	photo, err := os.ReadFile(filepath.Join(dir, "A01_1.jpg"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	records, err := filepath.Glob(filepath.Join(out, ".pieces", "*.json"))
+	if err != nil || len(records) != 1 {
+		t.Fatal(records, err)
+	}
+	text, err := os.ReadFile(records[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	put(t, records[0], bytes.ReplaceAll(text, []byte("pictures/A01_1.jpg"), []byte("../../A01_1.jpg")))
+	ends(t, 0, "grade", dir)
+	if now, err := os.ReadFile(filepath.Join(dir, "A01_1.jpg")); err != nil || !bytes.Equal(now, photo) {
+		t.Fatal("the photo is not what it was: ", err)
+	}
+	same(t, "graded again", content(t, out), want)
+}
+
 // A photo that is still being copied is graded for what is there of it, and
 // again when it is whole, as if it always had been.
 func TestPhotoGrowsWhileGraded(t *testing.T) {
