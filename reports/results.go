@@ -5,6 +5,7 @@ package reports
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -39,6 +40,10 @@ func ReadResults(path string) (*inspect.Results, error) {
 	}
 	var r inspect.Results
 	if err := json.Unmarshal(b, &r); err != nil {
+		var kind *json.UnmarshalTypeError
+		if errors.As(err, &kind) {
+			err = fmt.Errorf("%s can't be of type %s", cmp.Or(kind.Field, "it"), kind.Value)
+		}
 		return nil, fmt.Errorf("%s: not a results file: %w", path, err)
 	}
 	if r.Schema != inspect.Schema {

@@ -67,8 +67,10 @@ func TestReadResultsRefusesAnotherSchema(t *testing.T) {
 	for in, want := range map[string]string{
 		`{"schema":"jigloupe/results/2"}`: `schema is "jigloupe/results/2"`,
 		`{}`:                              `schema is ""`,
-		`[1]`:                             "not a results file",
+		`[1]`:                             "not a results file: it can't be of type array",
 		`{"schema":`:                      "not a results file",
+		`{"pieces": [{"piece": true}]}`:   "not a results file: pieces.piece can't be of type bool",
+		`{"pieces": 1}`:                   "not a results file: pieces can't be of type number",
 	} {
 		if err := os.WriteFile(path, []byte(in), 0o644); err != nil {
 			t.Fatal(err)
