@@ -108,6 +108,17 @@ func (s *shape) headHue(t *tones) (u, v float64) {
 	return middleHue(hues)
 }
 
+// coated tells of each pixel whether its hue is the coat's rather than metal's.
+func (s *shape) coated(t *tones) func(i int) bool {
+	const grey = 0.15 // a hue, as a log ratio, too small to be told from metal's pixel by pixel
+	hu, hv := s.headHue(t)
+	long := float32(math.Hypot(hu, hv))
+	return func(i int) bool {
+		a, b := t.hue(i)
+		return long >= grey && a*float32(hu)+b*float32(hv) > long*long/2
+	}
+}
+
 func middleHue(hues [2][]float32) (u, v float64) {
 	if len(hues[0]) == 0 {
 		return 0, 0
@@ -121,19 +132,11 @@ func middleHue(hues [2][]float32) (u, v float64) {
 // the hook of more than two wires, and of twice its own length along it: gilt hooks and
 // the light that a coat throws on the card are long, eyes are round.
 func (s *shape) rejoin(t *tones) error {
-	const wide = 4    // gauges
-	const grey = 0.15 // a hue, as a log ratio, too small to be told from metal's pixel by pixel
-	hu, hv := s.headHue(t)
-	long := float32(math.Hypot(hu, hv))
-	if long < grey {
-		return nil
-	}
+	const wide = 4 // gauges
+	isCoated := s.coated(t)
 	coated := image.NewGray(s.wire.Rect)
 	for i, v := range s.wire.Pix {
-		if v == 0 {
-			continue
-		}
-		if a, b := t.hue(i); a*float32(hu)+b*float32(hv) > long*long/2 {
+		if v != 0 && isCoated(i) {
 			coated.Pix[i] = 255
 		}
 	}

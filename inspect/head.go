@@ -34,7 +34,7 @@ func splitHead(t *tones, edge cv.Plane, piece solid) (*shape, error) {
 	if err != nil {
 		return nil, err
 	}
-	filled, err := s.fillGaps(piece.mask)
+	filled, err := s.fillGaps(t, piece.mask)
 	if err != nil || !filled && float64(slices.Max(s.depth.Pix)) < 1.05*s.radius {
 		return s, err
 	}
@@ -69,45 +69,6 @@ func solidOf(mask *image.Gray) (s solid, err error) {
 		return s, errNoPiece // all is piece, and has no outline to be any way from
 	}
 	return s, nil
-}
-
-// fillGaps fills the holes of a piece that the head surrounds but for a part: the
-// hole of an eye beside the head has wire around more than half of it.
-func (s *shape) fillGaps(piece *image.Gray) (filled bool, err error) {
-	const most = 2.0 / 3 // of a hole's border
-	solid, err := fillHoles(piece)
-	if err != nil {
-		return false, err
-	}
-	for i, v := range piece.Pix {
-		solid.Pix[i] &^= v
-	}
-	runs, blobs, err := cv.Runs(solid)
-	if err != nil {
-		return false, err
-	}
-	border, own := make([]int, len(blobs)+1), make([]int, len(blobs)+1)
-	inside := make([]bool, len(blobs)+1)
-	for _, r := range runs {
-		for i := int(r.At); i < int(r.At+r.Len); i++ {
-			inside[r.Label] = inside[r.Label] || s.head.Pix[i] != 0
-			for _, j := range [4]int{i - 1, i + 1, i - s.w, i + s.w} {
-				if solid.Pix[j] == 0 {
-					border[r.Label]++
-					if s.head.Pix[j] != 0 {
-						own[r.Label]++
-					}
-				}
-			}
-		}
-	}
-	for _, r := range runs {
-		if l := r.Label; !inside[l] && float64(own[l]) > most*float64(border[l]) {
-			r.Fill(piece, 255)
-			filled = true
-		}
-	}
-	return filled, nil
 }
 
 // splitSolid splits a piece that no eye makes a hole in.
