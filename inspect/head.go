@@ -91,6 +91,7 @@ func splitSolid(t *tones, edge cv.Plane, solid solid) (*shape, error) {
 	if s.head, err = fillHoles(s.head); err != nil {
 		return nil, err
 	}
+	s.offHook()
 	for i, p := range piece.Pix {
 		s.wire.Pix[i] = (s.wire.Pix[i] | p) &^ s.head.Pix[i]
 	}
