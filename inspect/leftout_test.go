@@ -90,3 +90,23 @@ func TestTakeIn(t *testing.T) {
 		}
 	}
 }
+
+// Lines as firm as those on drawn photos with known truth.
+func TestGivesWay(t *testing.T) {
+	for _, c := range []struct {
+		name            string
+		firm, line, own float64
+		want            bool
+	}{
+		{"shadow along a wedge", 0.54, 3.4, 5.8, false},
+		{"shadow from a collar to the body", 0.55, 4.0, 7.9, false},
+		{"side of a grey head", 0.50, 5.6, 7.2, true},
+		{"line through noise", 0.50, 1.3, 1.2, false},
+		{"the same beside a steady outline", 0.80, 5.6, 7.2, false},
+		{"metal beside a steady outline", 0.91, 9.6, 2.5, true},
+	} {
+		if got := (&look{firm: c.firm}).givesWay(c.line, c.own); got != c.want {
+			t.Errorf("%s: the outline gives way: %v", c.name, got)
+		}
+	}
+}
