@@ -104,26 +104,29 @@ func (s spot) near(other spot, w int, reach float64) bool {
 // thinWire is the least width of an eye's wire, in radii of the head, see isBar.
 const thinWire = 0.12
 
-// onHead marks what the eye covers of the head as wire, and its ring and stem.
+// onHead marks what the eye covers of the head as wire, and the middle of its ring and stem;
+// what else was taken for wire about them is their shadow.
 func (e *eye) onHead(l *look) {
-	for _, i := range e.covers {
-		l.wireCore.Pix[i] = 255
-	}
-	if e.ring == nil {
-		return
-	}
-	x, y := l.ofGrid(e.grid, e.ring.x, e.ring.y)
-	stem := e.stem(l)
-	reach := int(max(e.ring.long+e.ring.half, stem.long+stem.half)*float64(e.grid.Step)/float64(l.Step)) + 2
-	at := image.Pt(int(x), int(y))
-	box := image.Rectangle{at, at.Add(image.Pt(1, 1))}.Inset(-reach).Intersect(l.wireCore.Rect)
-	for y := box.Min.Y; y < box.Max.Y; y++ {
-		for x := box.Min.X; x < box.Max.X; x++ {
-			i := y*l.shape.w + x
-			if u, v := e.onGrid(l, i); e.ring.inside(u, v) > 1 && (e.ring.outside(u, v) < 1 || stem.holds(u, v)) {
-				l.wireCore.Pix[i] = 255
+	if e.ring != nil {
+		x, y := l.ofGrid(e.grid, e.ring.x, e.ring.y)
+		stem, core := e.stem(l), *e.ring
+		core.half *= 1 - wireCoreDepth
+		reach := int(max(e.ring.long+e.ring.half, stem.long+stem.half)*float64(e.grid.Step)/float64(l.Step)) + 2
+		stem.half = core.half
+		at := image.Pt(int(x), int(y))
+		box := image.Rectangle{at, at.Add(image.Pt(1, 1))}.Inset(-reach).Intersect(l.wireCore.Rect)
+		for y := box.Min.Y; y < box.Max.Y; y++ {
+			for x := box.Min.X; x < box.Max.X; x++ {
+				i := y*l.shape.w + x
+				l.wireCore.Pix[i] = 0
+				if u, v := e.onGrid(l, i); core.inside(u, v) > 1 && core.outside(u, v) < 1 || e.ring.inside(u, v) > 1 && stem.holds(u, v) {
+					l.wireCore.Pix[i] = 255
+				}
 			}
 		}
+	}
+	for _, i := range e.covers {
+		l.wireCore.Pix[i] = 255
 	}
 }
 

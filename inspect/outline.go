@@ -3,6 +3,7 @@ package inspect
 import (
 	"image"
 	"math"
+	"slices"
 
 	"jigloupe/calib/cv"
 )
@@ -42,6 +43,7 @@ func (f *film) rim() ([]rimPoint, error) {
 	// the foot of the eye and the throat of the collar are wider than wire and
 	// collar by these; common practice, no source
 	const foot, throat = 0.8, 0.5 // mm
+	const gap = 0.2               // mm of ground between wire and head that a shadow or blur may hide
 	toWire, err := f.distanceToWire(s.gauge + foot/f.mm)
 	if err != nil {
 		return nil, err
@@ -59,6 +61,15 @@ func (f *film) rim() ([]rimPoint, error) {
 	// half a step of smoothing takes the staircase of pixels away
 	smoothing := 0.5 * rimStepMM / f.mm
 	xs, ys = smoothClosed(xs, smoothing), smoothClosed(ys, smoothing)
+	var feet []int // places on the line that wire touches; where it only passes by the outline is seen
+	for k, p := range line {
+		if float64(toWire.Pix[p.Y*s.w+p.X]) <= s.gauge+gap/f.mm {
+			feet = append(feet, k)
+		}
+	}
+	byFoot := func(x, y float64) bool {
+		return slices.ContainsFunc(feet, func(k int) bool { return math.Hypot(xs[k]-x, ys[k]-y)*f.mm <= foot })
+	}
 	var rim []rimPoint
 	gone := math.Inf(1)
 	for k := range xs {
@@ -73,7 +84,7 @@ func (f *film) rim() ([]rimPoint, error) {
 		i := py*s.w + px
 		q := rimPoint{x: (xs[k] - float64(s.centre.X)) * f.mm, y: (ys[k] - float64(s.centre.Y)) * f.mm}
 		q.trusted = px > 3 && py > 3 && px < s.w-4 && py < s.h-4 &&
-			float64(toWire.Pix[i])*f.mm > s.gauge*f.mm+foot &&
+			(float64(toWire.Pix[i])*f.mm > s.gauge*f.mm+foot || !byFoot(xs[k], ys[k])) &&
 			math.Hypot(xs[k]-root[0], ys[k]-root[1]) > 3*s.gauge &&
 			(collar == nil || float64(toCollar.Pix[i])*f.mm > throat)
 		q.faint = q.trusted && !f.look.edgeNear(px, py)
@@ -123,13 +134,16 @@ func (l *look) coreOfWire() (*image.Gray, error) {
 	core := image.NewGray(s.wire.Rect)
 	for _, r := range runs {
 		for i := int(r.At); i < int(r.At+r.Len); i++ {
-			if float64(thick.Pix[i]) > 0.6*s.gauge && float64(near[r.Label]) >= wireEdge*float64(all[r.Label]) {
+			if float64(thick.Pix[i]) > wireCoreDepth*s.gauge && float64(near[r.Label]) >= wireEdge*float64(all[r.Label]) {
 				core.Pix[i] = 255
 			}
 		}
 	}
 	return core, nil
 }
+
+// wireCoreDepth is how deep in a wire its core lies, in halves of its thickness.
+const wireCoreDepth = 0.6
 
 // wireEdge is the share of a wire's pixels that lie near an edge: a round wire has
 // edges and streaks of light. In photos with known truth shadows have up to 0.05,

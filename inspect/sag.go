@@ -70,12 +70,13 @@ func bulges(rim []rimPoint, away, smooth []float64, least, spread float64) []bul
 		}
 		taken[b.at] = true
 		b.foot = append(b.foot, b.at)
+		lows := []float64{} // of the sides that are lost, the lowest that is seen
 		for _, dir := range [2]int{1, n - 1} {
-			low, lost := b.height, 0
+			low, lost := away[b.at], 0
 			for k := (b.at + dir) % n; !taken[k] && !(smooth[k] <= b.height/8); k = (k + dir) % n {
 				if math.IsNaN(smooth[k]) {
 					if lost++; float64(lost)*rimStepMM > bulgeMM { // more than a bulge may be hidden
-						b.open = b.open || b.height-low < 2*spread
+						lows = append(lows, low)
 						break
 					}
 					continue
@@ -83,20 +84,35 @@ func bulges(rim []rimPoint, away, smooth []float64, least, spread float64) []bul
 				taken[k] = true
 				b.foot = append(b.foot, k)
 				b.length += rimStepMM * float64(1+lost)
-				low, lost = min(low, smooth[k]), 0
+				low, lost = min(low, away[k]), 0
 			}
 		}
+		// the median over a bulge's length flattens its top, and lets what comes down before
+		// the outline is lost look level: both are told from fewer places
+		top := 0.0
+		for _, k := range b.foot {
+			top = max(top, topOf(rim, away, k))
+		}
+		for _, low := range lows {
+			b.open = b.open || top-low < 2*spread
+		}
 		if b.open || b.length >= bulgeMM {
-			// the median over a bulge's length flattens its top: take it over three places
-			before, after := (b.at+n-1)%n, (b.at+1)%n
-			if rim[before].trusted && rim[after].trusted {
-				top := []float64{away[before], away[b.at], away[after]}
-				slices.Sort(top)
-				b.height = max(b.height, top[1])
-			}
+			b.height = max(b.height, topOf(rim, away, b.at))
 			found = append(found, b)
 		}
 	}
+}
+
+// topOf is the median of three neighbouring distances, 0 where they are not all trusted.
+func topOf(rim []rimPoint, away []float64, k int) float64 {
+	n := len(rim)
+	before, after := (k+n-1)%n, (k+1)%n
+	if !rim[before].trusted || !rim[k].trusted || !rim[after].trusted {
+		return 0
+	}
+	top := []float64{away[before], away[k], away[after]}
+	slices.Sort(top)
+	return top[1]
 }
 
 // measureOutline compares the outline with a smooth one.

@@ -13,6 +13,7 @@ import (
 func TestSagsComeBack(t *testing.T) {
 	t.Parallel()
 	side := scene.Place{AlongMM: -1, AroundDeg: 90, Facing: true}
+	byEye, fartherOff := scene.Place{AlongMM: -1.9}, scene.Place{AlongMM: -2.2}
 	for _, c := range []struct {
 		name   string
 		light  scene.Light
@@ -23,6 +24,8 @@ func TestSagsComeBack(t *testing.T) {
 		{"lump in the shadow", curveLights[1], scene.Relief{Kind: scene.Lump, At: side, WidthMM: 2, HeightMM: 0.5}, []string{"lump"}},
 		{"sag on the side", curveLights[0], scene.Relief{Kind: scene.Sag, At: side, WidthMM: 5, HeightMM: 0.6}, []string{"sag"}},
 		{"run along the side", curveLights[0], scene.Relief{Kind: scene.Run, At: side, WidthMM: 1.2, LengthMM: 4, HeightMM: 0.4}, []string{"lump", "sag"}},
+		{"sag beside the eye", curveLights[0], scene.Relief{Kind: scene.Sag, At: byEye, WidthMM: 4, HeightMM: 0.6}, []string{"lump", "sag"}},
+		{"sag beside the eye and its shadow", curveLights[1], scene.Relief{Kind: scene.Sag, At: fartherOff, WidthMM: 4, HeightMM: 0.6}, []string{"lump", "sag"}},
 	} {
 		spec := onCard(scene.Ball, marigold)
 		spec.Light = c.light
@@ -56,7 +59,7 @@ func TestBulgeBesideAGap(t *testing.T) {
 		name string
 		lost float64 // degrees from which on the outline is not trusted
 		open bool
-	}{{"all seen", 360, false}, {"seen to half its height", at + wide, false}, {"seen to its top", at + 2, true}} {
+	}{{"all seen", 360, false}, {"seen to half its height", at + wide, false}, {"seen a little past its top", at + 8, false}, {"seen to its top", at + 2, true}} {
 		var rim []rimPoint
 		var away []float64
 		for deg := 0.0; deg < 360; deg += 3 {
