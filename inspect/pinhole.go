@@ -41,7 +41,7 @@ func (h hole) isHole() bool {
 
 // measurePinholes finds dark round dots in the film: places darker than all that
 // lies around them on the surface, by more than flakes, gloss and noise make
-// there. A dark place in a crater is the crater's. Seams, rims of sockets and edges of shadows are long, so that the ring
+// there; and those that are light and dark side by side. A dark place in a crater is the crater's. Seams, rims of sockets and edges of shadows are long, so that the ring
 // about one of their places is dark somewhere.
 func (f *film) measurePinholes(r *Relief, craters []ReliefFault) ([]ReliefFault, error) {
 	if f.mm > pinLeastMM/2 {
@@ -51,27 +51,39 @@ func (f *film) measurePinholes(r *Relief, craters []ReliefFault) ([]ReliefFault,
 	if err != nil {
 		return nil, err
 	}
+	p, err := d.pits()
+	if err != nil {
+		return nil, err
+	}
 	faults := []ReliefFault{}
-	face := d.face()
-	near := max(2, int(math.Round(0.4*pinRingMM/f.mm)))
-	for _, i := range face {
-		if !d.lowest(i, near) {
-			continue
-		}
-		h := d.at(i)
-		if !h.isHole() {
-			continue
-		}
-		at := f.look.toPhoto(float64(h.x), float64(h.y))
+	add := func(i int, wide, odds float64, known []ReliefFault) {
+		at := f.look.toPhoto(float64(i%d.up.Width), float64(i/d.up.Width))
 		fault := ReliefFault{
-			Kind: "pinhole", X: at.X, Y: at.Y, DiameterPx: h.rim / f.mm * float64(f.look.Step), Place: "on the face",
-			Confidence: 1 - sq(strayOdds)/(2*sq(h.odds)),
+			Kind: "pinhole", X: at.X, Y: at.Y, DiameterPx: wide / f.mm * float64(f.look.Step), Place: "on the face",
+			Confidence: 1 - sq(strayOdds)/(2*sq(odds)),
 		}
 		if f.sized {
-			fault.DiameterMM = &h.rim
+			fault.DiameterMM = &wide
 		}
-		if !slices.ContainsFunc(craters, fault.overlaps) {
+		if !slices.ContainsFunc(known, fault.overlaps) {
 			faults = append(faults, fault)
+		}
+	}
+	face := d.face()
+	near := max(2, int(math.Round(0.4*pinRingMM/f.mm)))
+	c := &d.scales[0]
+	for _, i := range face {
+		if isLowest(i, near, c.smooth.Width, func(j int) float32 { return c.smooth.Pix[j] - c.around.Pix[j] }) {
+			if h := d.at(i); h.isHole() {
+				add(i, h.rim, h.odds, craters)
+			}
+		}
+	}
+	for _, i := range face {
+		if isLowest(i, near, p.power.Width, func(j int) float32 { return -p.power.Pix[j] }) {
+			if wide, odds, ok := p.isPit(i); ok {
+				add(i, wide, odds, slices.Concat(craters, faults))
+			}
 		}
 	}
 	n := len(craters) + len(faults)
@@ -82,15 +94,12 @@ func (f *film) measurePinholes(r *Relief, craters []ReliefFault) ([]ReliefFault,
 	return faults, nil
 }
 
-// lowest tells whether a pixel is the darkest within reach, against what is
-// around it.
-func (d *dots) lowest(i, reach int) bool {
-	c := &d.scales[0]
-	w := c.smooth.Width
-	v := c.smooth.Pix[i] - c.around.Pix[i]
+// isLowest tells whether a pixel of a plane of a width has the least value within reach.
+func isLowest(i, reach, w int, value func(int) float32) bool {
+	v := value(i)
 	for dy := -reach; dy <= reach; dy++ {
 		for dx := -reach; dx <= reach; dx++ {
-			if j := i + dy*w + dx; c.smooth.Pix[j]-c.around.Pix[j] < v {
+			if value(i+dy*w+dx) < v {
 				return false
 			}
 		}
