@@ -108,15 +108,38 @@ func (s *shape) headHue(t *tones) (u, v float64) {
 	return middleHue(hues)
 }
 
-// coated tells of each pixel whether its hue is the coat's rather than metal's.
+// coated tells of each pixel whether its hue is the coat's rather than metal's or, where the
+// coat has none, whether it is nearer to it than to the wire in level.
 func (s *shape) coated(t *tones) func(i int) bool {
-	const grey = 0.15 // a hue, as a log ratio, too small to be told from metal's pixel by pixel
+	const (
+		grey = 0.15 // a hue, as a log ratio, too small to be told from metal's pixel by pixel
+		pale = 0.3  // a level, as a log ratio to the wire's, large enough to be told by
+	)
 	hu, hv := s.headHue(t)
 	long := float32(math.Hypot(hu, hv))
+	level := t.plane[1].Pix
+	coat, wire := medianIn(level, s.head), medianIn(level, s.wire)
 	return func(i int) bool {
+		if long < grey {
+			return coat-wire > pale && level[i] > (coat+wire)/2
+		}
 		a, b := t.hue(i)
-		return long >= grey && a*float32(hu)+b*float32(hv) > long*long/2
+		return a*float32(hu)+b*float32(hv) > long*long/2
 	}
+}
+
+// medianIn is the median of a plane in a mask; 0 in an empty one.
+func medianIn(plane []float32, mask *image.Gray) float32 {
+	var in []float32
+	for i, v := range mask.Pix {
+		if v != 0 {
+			in = append(in, plane[i])
+		}
+	}
+	if len(in) == 0 {
+		return 0
+	}
+	return nth(in, len(in)/2)
 }
 
 func middleHue(hues [2][]float32) (u, v float64) {

@@ -62,14 +62,17 @@ func TestRejoin(test *testing.T) {
 	const w, h = 260, 120
 	for _, c := range []struct {
 		name       string
-		long, wide int // px, of what has the coat's hue, from 108 on; the head ends at 100
-		beyond     int // px that wire reaches beyond it
+		long, wide int  // px, of what has the coat's hue, from 108 on; the head ends at 100
+		beyond     int  // px that wire reaches beyond it
+		white      bool // coat, told by its level
 		joined     bool
 	}{
-		{"lip", 10, 60, 90, true},
-		{"lip, and nothing beyond", 10, 60, 0, false},
-		{"gilt hook", 90, 8, 0, false},
-		{"eye filled with paint", 30, 30, 40, false},
+		{"lip", 10, 60, 90, false, true},
+		{"lip, and nothing beyond", 10, 60, 0, false, false},
+		{"gilt hook", 90, 8, 0, false, false},
+		{"eye filled with paint", 30, 30, 40, false, false},
+		{"lip of a white coat", 10, 60, 90, true, true},
+		{"bright hook beside a white coat", 90, 8, 0, true, false},
 	} {
 		s := &shape{w: w, h: h, centre: image.Pt(60, 60), radius: 40, gauge: 3.5}
 		s.head, s.wire = image.NewGray(image.Rect(0, 0, w, h)), image.NewGray(image.Rect(0, 0, w, h))
@@ -85,7 +88,11 @@ func TestRejoin(test *testing.T) {
 				}
 			}
 		}
-		if err := s.rejoin(&tones{w: w, h: h, plane: [3]cv.Plane{red, level, level}}); err != nil {
+		planes := [3]cv.Plane{red, level, level}
+		if c.white {
+			planes = [3]cv.Plane{red, red, red}
+		}
+		if err := s.rejoin(&tones{w: w, h: h, plane: planes}); err != nil {
 			test.Fatal(err)
 		}
 		band, lip, hook := 60*w+104, 60*w+112, 60*w+108+c.long+3

@@ -262,33 +262,13 @@ func bareSpots(l *look, b bareness, soft bool) (spots []spot, err error) {
 			m.Pix[i] = 255
 		}
 	}
-	labels, blobs, err := cv.Blobs(m)
-	if err != nil {
-		return nil, err
-	}
-	for _, blob := range blobs {
-		if blob.Area < smallestSpot {
-			continue
-		}
-		sp := spot{blob: blob, pixels: pixelsOf(blob, labels, s.w), least: 1}
-		n := float64(len(sp.pixels))
-		for _, i := range sp.pixels {
-			sp.least = min(sp.least, max(0, float64(b.opacity.Pix[i])))
-			sp.rim = max(sp.rim, float64(l.angles.Pix[i]))
-			sp.depth = max(sp.depth, float64(s.depth.Pix[i]))
-			sp.level += float64(l.tones.level[1].Pix[i]) / n
-			if l.Top[i] > 127 {
-				sp.clipped += 1 / n
-			}
-			if b.inStrip(i) {
-				sp.strip += 1 / n
-			}
-		}
+	all, err := l.spotsIn(m, b)
+	for _, sp := range all {
 		if sp.soft = !sp.isStrip() && b.faint == nil && !b.standsOut(l, sp) && !b.isLightBase(l, sp); !sp.soft || soft {
 			spots = append(spots, sp)
 		}
 	}
-	return spots, nil
+	return spots, err
 }
 
 // bare is how bare a pixel looks, about 0 where all is well and 1 where nothing
@@ -363,6 +343,8 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 			d := l.describe(sp, visible, scale)
 			d.Confidence, d.Shows = 0.5, MetalOrGloss
 			switch {
+			case sp.island:
+				d.Shows = MetalOrShadow
 			case sp.beside:
 				d.Shows = MetalOrCard
 			case sp.tinted:

@@ -20,7 +20,7 @@ func TestFillGaps(t *testing.T) {
 		{"bare metal beside a lip", 10, true},
 		{"the hole of an eye", 0, false},
 	} {
-		s := &shape{w: w, h: h, head: image.NewGray(image.Rect(0, 0, w, h))}
+		s := &shape{w: w, h: h, wire: image.NewGray(image.Rect(0, 0, w, h)), head: image.NewGray(image.Rect(0, 0, w, h))}
 		piece := image.NewGray(s.head.Rect)
 		for y := range h {
 			for x := range w {
@@ -65,7 +65,7 @@ func TestFillSlots(t *testing.T) {
 		}, 1, false},
 		{"beside a hook", func(x, y int) bool { return x >= 40 && x < 120 && y < 64 }, func(x, y int) bool { return y >= mouth-4 && abs(x-80) > 5 }, 0, false},
 	} {
-		s := &shape{w: w, h: h, head: image.NewGray(image.Rect(0, 0, w, h)), gauge: gauge}
+		s := &shape{w: w, h: h, wire: image.NewGray(image.Rect(0, 0, w, h)), head: image.NewGray(image.Rect(0, 0, w, h)), gauge: gauge}
 		piece, tn := image.NewGray(s.head.Rect), greyTones(w, h)
 		for i := range piece.Pix {
 			x, y := i%w, i/w

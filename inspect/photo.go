@@ -131,7 +131,11 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	if err != nil {
 		return err
 	}
-	doubtful = slices.DeleteFunc(append(doubtful, tinted...), func(sp spot) bool { return eye.covered(l, sp) })
+	dark, err := l.darkIslands(bare, notCoat)
+	if err != nil {
+		return err
+	}
+	doubtful = slices.DeleteFunc(slices.Concat(doubtful, tinted, dark), func(sp spot) bool { return eye.covered(l, sp) })
 	ph.BareSpots, ph.DarkSpots, ph.Coverage = l.coverage(bare, spots, doubtful, notCoat, scale)
 	if twinned {
 		if l.lit, err = l.litCoat(coat, bare); err != nil {

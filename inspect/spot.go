@@ -21,7 +21,37 @@ type spot struct {
 	strip   float64 // share of it that lies in bareStrips
 	soft    bool    // it does not part from the coat around it, see standsOut
 	beside  bool    // it lies beside the head, see leftOut
+	island  bool    // it is dark and has light coat about it, see darkIslands
 	tinted  bool    // it is neutral but for a lamp's tint, see tintedSpots
+}
+
+// spotsIn are the connected parts of a mask, with what is told of each.
+func (l *look) spotsIn(mask *image.Gray, b bareness) (spots []spot, err error) {
+	labels, blobs, err := cv.Blobs(mask)
+	if err != nil {
+		return nil, err
+	}
+	for _, blob := range blobs {
+		if blob.Area < smallestSpot {
+			continue
+		}
+		sp := spot{blob: blob, pixels: pixelsOf(blob, labels, l.shape.w), least: 1}
+		n := float64(len(sp.pixels))
+		for _, i := range sp.pixels {
+			sp.least = min(sp.least, max(0, float64(b.opacity.Pix[i])))
+			sp.rim = max(sp.rim, float64(l.angles.Pix[i]))
+			sp.depth = max(sp.depth, float64(l.shape.depth.Pix[i]))
+			sp.level += float64(l.tones.level[1].Pix[i]) / n
+			if l.Top[i] > 127 {
+				sp.clipped += 1 / n
+			}
+			if b.inStrip(i) {
+				sp.strip += 1 / n
+			}
+		}
+		spots = append(spots, sp)
+	}
+	return spots, nil
 }
 
 // isStrip tells whether a spot is a strip between flanks of coat, and bare by its

@@ -18,8 +18,11 @@ const (
 )
 
 // stripFlanks is how far from the middle of a strip its flanks are looked at, px:
-// past the blurred edge of one 3, 6 and 12 px wide.
-var stripFlanks = [3]float64{5, 7, 10}
+// past the blurred edge of one 3, 6, 12, 20 and 32 px wide.
+var stripFlanks = [5]float64{5, 7, 10, 14, 20}
+
+// farFlanks is how far flanks are from where on a strip is a band.
+const farFlanks = 12
 
 // flanked is what must hold of a strip between its flanks.
 type flanked struct {
@@ -28,6 +31,7 @@ type flanked struct {
 	weaker    float64 // the same of the weaker flank's colour
 	neutral   float64 // share of the strip's light that is not the coat's, at least
 	amount    float64 // the same relative to card
+	darker    float64 // than either flank, as a ratio, at least
 }
 
 var (
@@ -38,6 +42,10 @@ var (
 	stripMiddle = flanked{colourful: 0.25, left: bareAt, weaker: bareAt, neutral: 0.45, amount: 0.6 * dullMetal}
 	// Its blurred edge and its ends, which count only beside a middle.
 	stripEdge = flanked{colourful: 0.12, left: 0.6, weaker: 1, neutral: 0.3, amount: 0.3 * dullMetal}
+	// A band is wide enough to show metal alone: hardly any of its flanks' colour, which a
+	// mean over nine pixels tells on paler coats, and much darker than they are, as
+	// no gloss is.
+	stripBand = flanked{colourful: 0.15, left: 0.25, weaker: 0.25, neutral: 0.75, amount: 0.6 * dullMetal, darker: 1.6}
 )
 
 // bareStrips marks narrow strips of bare metal on the collar, whose lips are its
@@ -146,8 +154,15 @@ func (l *look) stripPixels() (middle, edge *image.Gray) {
 				if !seen[i+across-first] || !seen[i-across-first] {
 					continue
 				}
+				band := far > farFlanks
+				if band && !(l.onCollar(i+across) && l.onCollar(i-across)) { // the body turns away beside it, and as grey
+					continue
+				}
 				b := between(&mean[i-first], &mean[i-first+across], &mean[i-first-across])
-				if b.holds(stripEdge) {
+				switch {
+				case band && b.holds(stripBand):
+					edge.Pix[i], middle.Pix[i] = 255, 255
+				case !band && b.holds(stripEdge):
 					edge.Pix[i] = 255
 					if b.holds(stripMiddle) {
 						middle.Pix[i] = 255
@@ -188,6 +203,7 @@ func between(here, a, b *shade) flanked {
 		weaker:    max(share(a.tint), share(b.tint)),
 		neutral:   amount / max(here.level, 0.02),
 		amount:    amount,
+		darker:    min(a.level, b.level) / max(here.level, 0.02),
 	}
 }
 
@@ -223,5 +239,5 @@ func offHue(tint, a, b [3]float64, level float64) bool {
 
 // holds tells whether what was found is at least what is asked for.
 func (f flanked) holds(ask flanked) bool {
-	return f.colourful > ask.colourful && f.left < ask.left && f.weaker < ask.weaker && f.neutral > ask.neutral && f.amount > ask.amount
+	return f.colourful > ask.colourful && f.left < ask.left && f.weaker < ask.weaker && f.neutral > ask.neutral && f.amount > ask.amount && f.darker >= ask.darker
 }

@@ -1,8 +1,10 @@
 package inspect
 
 import (
+	"image"
 	"testing"
 
+	"jigloupe/calib/cv"
 	"jigloupe/inspect/scene"
 )
 
@@ -79,6 +81,82 @@ func TestBareLip(t *testing.T) {
 			if 5*wrong > 2*drawn || 2*right < drawn {
 				t.Errorf("%s: of %d px that are bare %d are found, and %d that are not", name, drawn, right, wrong)
 			}
+		}
+	}
+}
+
+// A wide band on a coat too pale for a narrow strip.
+func TestBand(t *testing.T) {
+	flank := shadeOf([3]float32{2.9, 2.8, 3.7})
+	for _, c := range []struct {
+		name string
+		here [3]float32
+		want bool
+	}{
+		{"metal", [3]float32{0.4, 0.4, 0.41}, true},
+		{"metal that mirrors a lamp", [3]float32{0.88, 0.87, 0.9}, true},
+		{"the coat in shadow that mirrors a dim room", [3]float32{0.34, 0.33, 0.42}, false},
+		{"the coat half in shadow", [3]float32{1.4, 1.35, 1.8}, false},
+		{"gloss", [3]float32{2.4, 2.4, 2.45}, false},
+	} {
+		here := shadeOf(c.here)
+		if b := between(&here, &flank, &flank); b.holds(stripBand) != c.want || b.holds(stripMiddle) {
+			t.Errorf("%s: band %v, want %v; %+v", c.name, b.holds(stripBand), c.want, b)
+		}
+	}
+}
+
+// A band 18 px wide, about the least that the narrow strips' flanks pass over, is marked
+// between flanks of the collar, and not beside the body.
+func TestBandOnCollar(t *testing.T) {
+	const w, mid = 120, 60
+	for _, body := range []int{0, mid + 1} { // px, from where on it is the body
+		l, _ := spotOn([3]float32{}, 0, 0, 0)
+		l.shape = &shape{w: w, h: w, head: image.NewGray(image.Rect(0, 0, w, w)), depth: flatPlane(w, 90), clear: flatPlane(w, 90), radius: 100, gauge: 4}
+		l.angles, l.toCollar, l.collar = flatPlane(w, 30), flatPlane(w, 0), image.NewGray(l.shape.head.Rect)
+		l.tones = &tones{w: w, h: w, level: [3]cv.Plane{flatPlane(w, 2.9), flatPlane(w, 2.8), flatPlane(w, 3.7)}}
+		for i := range l.collar.Pix {
+			x, y := i%w-mid, i/w-mid
+			if body == 0 || i%w < body {
+				l.collar.Pix[i] = 255
+			}
+			if x*x < 9*9 && y*y < 40*40 {
+				for k := range l.tones.level {
+					l.tones.level[k].Pix[i] = 0.5
+				}
+			}
+		}
+		strips, err := l.bareStrips()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if found := strips.Pix[mid*w+mid] != 0; found != (body == 0) {
+			t.Errorf("the body begins at %d px: found %v", body, found)
+		}
+	}
+}
+
+// A wide bare lip may not pass in silence on a white coat, where the metal parts the
+// collar's end from the head.
+func TestWideBareLip(t *testing.T) {
+	t.Parallel()
+	spec := onCard(scene.Football, scene.Coat{Pigment: scene.RGB{0.8, 0.8, 0.8}, HalfUM: 16, BuildUM: 90})
+	spec.Width = 1000
+	p := &spec.Pieces[0]
+	p.X, p.Wire.ShankMM, p.Wire.GapMM = -7, 7, 6
+	for _, bare := range []bool{false, true} {
+		if bare {
+			p.Bare = []scene.Bare{{At: scene.Place{AlongMM: p.Head.LipMM(0), Facing: true}, WidthMM: 0.5, ArcDeg: 100, SoftMM: 0.1}}
+		}
+		ph, _, truth := measured(t, spec)
+		seen := 0
+		for _, s := range append(ph.BareSpots, ph.DarkSpots...) {
+			if *s.DiameterMM > 0.5 {
+				seen++
+			}
+		}
+		if seen != len(truth.BareSpots) {
+			t.Errorf("bare %v: %d spots are seen, %d are there", bare, seen, len(truth.BareSpots))
 		}
 	}
 }
