@@ -161,8 +161,8 @@ func (c closedLine) beyond(mask *image.Gray, x, y, margin float64) float64 {
 	return float64(out) / float64(max(all, 1))
 }
 
-// within is the median of coherent edges along the part of a mask's
-// outline that lies inside the line by more than the margin.
+// within is how firm the part of a mask's outline is that lies inside the line by more
+// than the margin: the lower quartile of the edges along it, as of the line's.
 func (c closedLine) within(mask *image.Gray, edge cv.Plane, x, y, margin float64) (float64, error) {
 	outline, err := cv.Outline(mask)
 	if err != nil {
@@ -178,7 +178,7 @@ func (c closedLine) within(mask *image.Gray, edge cv.Plane, x, y, margin float64
 	if len(along) == 0 {
 		return 0, nil
 	}
-	return float64(nth(along, len(along)/2)), nil
+	return float64(nth(along, len(along)/4)), nil
 }
 
 // sharp tells whether edges are sharp enough for a line along them to be believed: in

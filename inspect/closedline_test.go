@@ -114,6 +114,29 @@ func TestLineBeyondHead(t *testing.T) {
 	}
 }
 
+// An outline that lies on edges for its larger part only is no firmer than a line that
+// has weak edges in places: of both the lower quartile counts.
+func TestOutlineIsAsFirmAsItsWeakPart(t *testing.T) {
+	const n, middle, strong, weak = 200, 100, 7, 1
+	edge, disc := cv.NewPlane(n, n), image.NewGray(image.Rect(0, 0, n, n))
+	for i := range edge.Pix {
+		x, y := float64(i%n-middle), float64(i/n-middle)
+		if edge.Pix[i] = strong; x+y > 20 { // a third of a circle of radius 40
+			edge.Pix[i] = weak
+		}
+		if math.Hypot(x, y) < 40 {
+			disc.Pix[i] = 255
+		}
+	}
+	line := make(closedLine, lineWays)
+	for k := range line {
+		line[k] = 80
+	}
+	if firm, err := line.within(disc, edge, middle, middle, cutBlock); err != nil || firm != weak {
+		t.Errorf("firm by %.1f, %v", firm, err)
+	}
+}
+
 // Of a black head in soft light nothing but its glint is unlike the card in shadow.
 func TestBlackHeadIsFoundByItsGlint(t *testing.T) {
 	spec := onCard(scene.Football, scene.Coat{Pigment: scene.RGB{0.012, 0.01, 0.014}, HalfUM: 12})
