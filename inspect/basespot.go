@@ -26,6 +26,9 @@ func (l *look) shows(light bool) string {
 	return "metal"
 }
 
+// lightBase tells whether what is under the coat is lighter than any metal.
+func (l *look) lightBase() bool { return !slices.Contains([]string{"", "none", "black"}, l.base) }
+
 // isLightBase tells whether a spot lighter than any metal is the base coat under it
 // showing through and no lamp mirrored in the gloss. Gloss adds a lamp's light to the coat's,
 // so that the coat's colour stays, and a place seen at 35° and more mirrors nothing that
@@ -38,7 +41,7 @@ func (b bareness) isLightBase(l *look, sp spot) bool {
 		lampEnd = 35   // degrees; that lamps stand so high is common practice, no source
 		face    = 12   // degrees, see angleRange
 	)
-	if slices.Contains([]string{"", "none", "black"}, l.base) || sp.level < brightestMetal || sp.clipped > clipped || b.faint != nil {
+	if !l.lightBase() || sp.level < brightestMetal || sp.clipped > clipped || b.faint != nil {
 		return false
 	}
 	var seen, coat [3]float64

@@ -25,7 +25,9 @@ const sideReach = 0.25
 
 // kind tells whether a spot may be the coat itself. In the middle of a spot
 // large enough to report next to nothing of the coat is left; where less is
-// gone, it is the coat in a shadow, into which the gloss mirrors the card. A strip
+// gone, it is the coat in a shadow, into which the gloss mirrors the card, or metal under
+// a film too thin to hide it, where what is neutral is as light as metal and no lamp's
+// image that makes the place lighter than the coat. A strip
 // has its flanks' light in its middle too, and a pale coat leaves metal its level to
 // be told by: there it is the half that counts.
 //
@@ -80,6 +82,7 @@ func (l *look) kind(b bareness, sp spot) int {
 		own = b.lamps.chroma(mean)
 	}
 	most := func(of int) bool { return 2*of >= len(sp.pixels) }
+	lighter := mean3(mean) > coat
 	core, whole := nth(shares, len(shares)*9/10), coreFace
 	switch {
 	case sp.isStrip(), most(pale):
@@ -87,10 +90,11 @@ func (l *look) kind(b bareness, sp spot) int {
 	case most(side):
 		whole = coreRim
 	}
+	thin := whole == coreFace && core > leastNeutral && !lighter && stat.Mean(amounts, nil) > dullMetal
 	switch {
 	case most(pale) && !most(vivid) && core < whole:
 		return darkSpot
-	case core < whole:
+	case core < whole && !thin:
 		return coatSpot
 	case sp.isStrip():
 		if !most(pale) && nth(amounts, len(amounts)*9/10) < dullMetal {
@@ -104,7 +108,6 @@ func (l *look) kind(b bareness, sp spot) int {
 		}
 		return darkSpot
 	}
-	lighter := mean3(mean) > coat
 	switch {
 	case l.along(sp):
 		return glossSpot

@@ -45,16 +45,20 @@ func TestSpotKind(t *testing.T) {
 		name                       string
 		depth, neutral, level, own float32
 		want                       int
+		coat                       float32
 	}{
-		{"metal at the side", side, 0.97, 0.5, 0.05, bareSpot},
-		{"gloss over a dark coat", side, 0.85, 0.5, 0.05, coatSpot},
-		{"colourless in shadow", side, 0.97, 0.15, 0.05, darkSpot},
-		{"metal on the face under one lamp", face, 0.97, 0.15, 0.05, bareSpot},
-		{"half a coat's light left on the face", face, 0.7, 0.5, 0.3, coatSpot},
-		{"another colour", face, 1, 0.3, 1, coatSpot},
-		{"lighter than dull metal", face, 1, 1, 0.05, glossSpot},
+		{"metal at the side", side, 0.97, 0.5, 0.05, bareSpot, 0.3},
+		{"gloss over a dark coat", side, 0.85, 0.5, 0.05, coatSpot, 0.3},
+		{"colourless in shadow", side, 0.97, 0.15, 0.05, darkSpot, 0.3},
+		{"metal on the face under one lamp", face, 0.97, 0.15, 0.05, bareSpot, 0.3},
+		{"half a coat's light left on the face", face, 0.7, 0.5, 0.3, coatSpot, 0.3},
+		{"metal under a thin film", face, 0.75, 0.5, 0.2, bareSpot, 0.7},
+		{"the same at the side", side, 0.75, 0.5, 0.2, coatSpot, 0.7},
+		{"a dark room in a shadow's gloss", face, 0.75, 0.2, 0.2, coatSpot, 0.7},
+		{"another colour", face, 1, 0.3, 1, coatSpot, 0.3},
+		{"lighter than dull metal", face, 1, 1, 0.05, glossSpot, 0.3},
 	} {
-		l, b, sp := spotIn(disc, levels{pixel: c.level, coat: 0.3, own: c.own}, c.neutral)
+		l, b, sp := spotIn(disc, levels{pixel: c.level, coat: c.coat, own: c.own}, c.neutral)
 		l.shape.depth, sp.depth = flatPlane(80, c.depth), float64(c.depth)
 		if got := l.kind(b, sp); got != c.want {
 			t.Errorf("%s: %d, want %d", c.name, got, c.want)

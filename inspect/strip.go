@@ -46,6 +46,8 @@ var (
 	// mean over nine pixels tells on paler coats, and much darker than they are, as
 	// no gloss is.
 	stripBand = flanked{colourful: 0.15, left: 0.25, weaker: 0.25, neutral: 0.75, amount: 0.6 * dullMetal, darker: 1.6}
+	// A band of a base lighter than metal: gloss adds light and leaves the coat's colour.
+	baseBand = flanked{colourful: 0.25, left: 0.25, weaker: 0.25, neutral: 0.75, amount: brightestMetal}
 )
 
 // bareStrips marks narrow strips of bare metal on the collar, whose lips are its
@@ -158,9 +160,9 @@ func (l *look) stripPixels() (middle, edge *image.Gray) {
 				if band && !(l.onCollar(i+across) && l.onCollar(i-across)) { // the body turns away beside it, and as grey
 					continue
 				}
-				b := between(&mean[i-first], &mean[i-first+across], &mean[i-first-across])
+				b := between(&mean[i-first], &mean[i-first+across], &mean[i-first-across], band && l.lightBase())
 				switch {
-				case band && b.holds(stripBand):
+				case band && (b.holds(stripBand) || l.lightBase() && b.holds(baseBand)):
 					edge.Pix[i], middle.Pix[i] = 255, 255
 				case !band && b.holds(stripEdge):
 					edge.Pix[i] = 255
@@ -179,8 +181,9 @@ func (l *look) stripSeen(i int) bool {
 	return l.shape.depth.Pix[i] >= 1 && float64(l.shape.clear.Pix[i]) > wireClear*l.shape.gauge
 }
 
-// between sets a place beside its two flanks.
-func between(here, a, b *shade) flanked {
+// between sets a place beside its two flanks; what is lighter than both is nothing, unless
+// it may be.
+func between(here, a, b *shade, lighter bool) flanked {
 	half := [3]float64{(a.tint[0] + b.tint[0]) / 2, (a.tint[1] + b.tint[1]) / 2, (a.tint[2] + b.tint[2]) / 2} // where the coat would be whole
 	share := func(of [3]float64) float64 { return max(dot(here.tint, of)/dot(of, of), 0) }
 	left := share(half)
@@ -188,7 +191,7 @@ func between(here, a, b *shade) flanked {
 		return flanked{} // the coat is there, as nearly everywhere
 	}
 	aa, bb := dot(a.tint, a.tint), dot(b.tint, b.tint)
-	if aa == 0 || bb == 0 || dot(a.tint, b.tint) < 0.8*math.Sqrt(aa*bb) || here.level > 1.1*max(a.level, b.level) {
+	if aa == 0 || bb == 0 || dot(a.tint, b.tint) < 0.8*math.Sqrt(aa*bb) || !lighter && here.level > 1.1*max(a.level, b.level) {
 		return flanked{} // of two hues, or lighter than both
 	}
 	if offHue(here.tint, a.tint, b.tint, here.level) {

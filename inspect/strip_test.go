@@ -39,7 +39,7 @@ func TestBetweenFlanks(t *testing.T) {
 		if c.name == "metal on a grey coat" {
 			one = other
 		}
-		b := between(&here, &one, &other)
+		b := between(&here, &one, &other, false)
 		if b.holds(stripMiddle) != c.middle || b.holds(stripEdge) != c.edge {
 			t.Errorf("%s: middle %v, edge %v, want %v and %v; %+v", c.name, b.holds(stripMiddle), b.holds(stripEdge), c.middle, c.edge, b)
 		}
@@ -100,7 +100,7 @@ func TestBand(t *testing.T) {
 		{"gloss", [3]float32{2.4, 2.4, 2.45}, false},
 	} {
 		here := shadeOf(c.here)
-		if b := between(&here, &flank, &flank); b.holds(stripBand) != c.want || b.holds(stripMiddle) {
+		if b := between(&here, &flank, &flank, false); b.holds(stripBand) != c.want || b.holds(stripMiddle) {
 			t.Errorf("%s: band %v, want %v; %+v", c.name, b.holds(stripBand), c.want, b)
 		}
 	}
@@ -157,6 +157,26 @@ func TestWideBareLip(t *testing.T) {
 		}
 		if seen != len(truth.BareSpots) {
 			t.Errorf("bare %v: %d spots are seen, %d are there", bare, seen, len(truth.BareSpots))
+		}
+	}
+}
+
+// A band of a white base on a vivid coat is lighter than both its flanks, and only counts
+// where the base may be.
+func TestBaseBand(t *testing.T) {
+	flank := shadeOf([3]float32{2.2, 1, 0.4})
+	for _, c := range []struct {
+		name        string
+		here        [3]float32
+		light, want bool
+	}{
+		{"white base", [3]float32{4.7, 4.7, 4.6}, true, true},
+		{"white, but no such base", [3]float32{4.7, 4.7, 4.6}, false, false},
+		{"a lamp in the coat's gloss", [3]float32{4.7, 3.5, 2.9}, true, false},
+	} {
+		here := shadeOf(c.here)
+		if b := between(&here, &flank, &flank, c.light); b.holds(baseBand) != c.want {
+			t.Errorf("%s: %v, want %v; %+v", c.name, b.holds(baseBand), c.want, b)
 		}
 	}
 }
