@@ -356,13 +356,17 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 			}
 		}
 	}
+	share := float64(unclear) / float64(max(visible, 1))
+	if share > mostBlind {
+		bare, dark, area = []BareSpot{}, append(dark, doubted(bare)...), 0
+	}
 	pct := 100 * float64(area) / float64(max(visible, 1))
 	u := areaDoubt(pct)
 	cov = &Coverage{BareAreaPct: &pct, U: &u}
 	if scale > 0 {
 		mm2 := float64(area) * scale * scale
 		least := scale * l.leastSpot()
-		switch share := float64(unclear) / float64(max(visible, 1)); {
+		switch {
 		case share > mostBlind:
 			least = scale * 2 * l.shape.radius
 		case b.faint != nil:

@@ -51,6 +51,16 @@ func (l *look) doubtfulSpots(b bareness, covered []bool) ([]spot, error) {
 	return out, nil
 }
 
+// doubted are bare spots of a head on which most of the coat can't be told from metal:
+// what of it can is told by as little.
+func doubted(bare []BareSpot) (dark []BareSpot) {
+	for _, s := range bare {
+		s.Confidence, s.Shows = 0.5, MetalOrShadow
+		dark = append(dark, s)
+	}
+	return dark
+}
+
 // doubt is how much of the head of one photo may be bare.
 type doubt struct {
 	file   string

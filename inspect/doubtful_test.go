@@ -96,3 +96,20 @@ func TestGlossOnTheBody(t *testing.T) {
 		}
 	}
 }
+
+// A bare spot is no more than doubtful on a head that can't be told from metal elsewhere.
+func TestDoubtedWhereBlind(t *testing.T) {
+	for _, c := range []struct {
+		limit      float32 // neutral share from which on the coat is surely missing
+		bare, dark int
+	}{{0.6, 1, 0}, {0.96, 0, 1}} {
+		l, b, sp := spotIn(disc, levels{pixel: 0.5, coat: 0.3, own: 0.05}, 0.97)
+		for i := range b.limit.Pix {
+			b.limit.Pix[i] = c.limit
+		}
+		bare, dark, cov := l.coverage(b, []spot{sp}, nil, make([]bool, len(b.level)), 0)
+		if len(bare) != c.bare || len(dark) != c.dark || (*cov.BareAreaPct > 0) != (c.bare > 0) {
+			t.Errorf("limit %g: %d bare and %d doubtful spots, %.2f %% bare", c.limit, len(bare), len(dark), *cov.BareAreaPct)
+		}
+	}
+}
