@@ -227,9 +227,9 @@ func (e *eye) stem(l *look) bar {
 // bar along the line that the hook leaves by, for the eye stands in the plane the
 // casting was parted in. On edge it is twice as long as thick and more, and stands 1.5
 // radii off that line, seen shortened by as much as the ring is: a ring less so is known as
-// one. Seen less on edge it is wider and to the side; there it must be wire by its light
-// as well, for bare lead is dull and as flat as the head: a round wire mirrors all round
-// it. Eyes are 2.2 to 3 mm across and their wire is 0.7 to 1 mm thick on heads of 6 to 9
+// one. It stands on the body and not on the collar. Seen less on edge it is wider and to the
+// side; there it must be wire by its light as well, for bare lead is dull and as flat as the
+// head: a round wire mirrors all round it. Eyes are 2.2 to 3 mm across and their wire is 0.7 to 1 mm thick on heads of 6 to 9
 // mm, or on coins and wedges that are a third of that from edge to edge (common practice,
 // no source).
 func (l *look) isBar(b bareness, sp spot) bool {
@@ -238,8 +238,11 @@ func (l *look) isBar(b bareness, sp spot) bool {
 	const roundWire = 3.6 // the lightest tenth over the darkest
 	s := l.shape
 	levels := make([]float32, len(sp.pixels))
-	with, across, both := 0.0, 0.0, 0.0
+	with, across, both, collar := 0.0, 0.0, 0.0, 0
 	for k, i := range sp.pixels {
+		if l.onCollar(i) {
+			collar++
+		}
 		dx, dy := float64(i%s.w)-sp.blob.X, float64(i/s.w)-sp.blob.Y
 		u, v := dx*l.axis.dx+dy*l.axis.dy, dy*l.axis.dx-dx*l.axis.dy
 		with, across, both = with+u*u, across+v*v, both+u*v
@@ -248,7 +251,7 @@ func (l *look) isBar(b bareness, sp spot) bool {
 	askew := math.Abs(math.Atan2(2*both, with-across)) / 2 * 180 / math.Pi
 	aside := math.Abs(l.axis.across(sp.blob.X, sp.blob.Y))
 	length, width := sp.size(s.w)
-	if width < thinWire*s.radius || length < 0.4*s.radius {
+	if 2*collar > len(sp.pixels) || width < thinWire*s.radius || length < 0.4*s.radius {
 		return false
 	}
 	if dark, light := nth(levels, len(levels)/10), nth(levels, len(levels)*9/10); light > roundWire*dark {

@@ -253,6 +253,7 @@ func TestBareBandIsNoEye(t *testing.T) {
 		want              int
 	}{
 		{"an eye on edge", 60, 22, 0, 1, nil, 1},
+		{"a collar's bare end", 60, 22, 0, 1, nil, 0},
 		{"a band around the head", 22, 60, 0, 1, nil, 0},
 		{"a band that mirrors a lamp", 22, 60, 0, 6, nil, 0},
 		{"an eye seen slantwise", 60, 40, 40, 6, nil, 1},
@@ -274,6 +275,12 @@ func TestBareBandIsNoEye(t *testing.T) {
 					b.level[y*n+x].pixel = 0.3 * c.light
 				}
 				sp.pixels = append(sp.pixels, y*n+x)
+			}
+		}
+		if c.name == "a collar's bare end" {
+			l.collar = image.NewGray(l.shape.head.Rect)
+			for i := range l.collar.Pix {
+				l.collar.Pix[i] = 255
 			}
 		}
 		e := eye{ring: c.ring, grid: l.patch}
