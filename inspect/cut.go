@@ -201,6 +201,43 @@ type cutting struct {
 	own   float64 // share of it that differs from card by more than light
 }
 
+// part parts the piece from the ground by what is likely piece for its colour or light and,
+// where that makes no sure line, for not being reached as card, too.
+func (c *coarse) part(likely, reached []bool, w, h int) (*image.Gray, float64, error) {
+	own := c.shares(likely, w, h)
+	may := own
+	first, err := c.cut(may, 1)
+	if err != nil {
+		return nil, 0, err
+	}
+	if f := c.firmness(first); f < sureFirm {
+		perhaps := make([]bool, len(likely))
+		for i := range likely {
+			perhaps[i] = likely[i] || !reached[i]
+		}
+		may = c.shares(perhaps, w, h)
+		second, err := c.cut(may, 1)
+		if err != nil {
+			return nil, 0, err
+		}
+		if g := c.firmness(second); f < 0.7*g {
+			first = second
+		}
+	}
+	return c.mostly(first, may, own)
+}
+
+// holds is the share of a piece that shares of blocks are of.
+func (c *coarse) holds(piece *image.Gray, shares []float64) float64 {
+	n, sum := 0, 0.0
+	for j, v := range piece.Pix {
+		if v != 0 {
+			n, sum = n+1, sum+shares[j]
+		}
+	}
+	return sum / float64(max(n, 1))
+}
+
 // mostly is what three cuts, of which the first is done, agree is piece. Dice decide what a
 // cut takes to be alike at first, and it may end at the border of a shadow or leave out a
 // dark side. Own is the share of each block that is likely piece for its colour or light.
@@ -214,13 +251,7 @@ func (c *coarse) mostly(first *image.Gray, likely, own []float64) (*image.Gray, 
 				return nil, 0, err
 			}
 		}
-		n, sum := 0, 0.0
-		for j, v := range piece.Pix {
-			if v != 0 {
-				n, sum = n+1, sum+c.piece[j]+own[j]
-			}
-		}
-		all[k] = cutting{piece, c.firmness(piece), sum / float64(max(n, 1))}
+		all[k] = cutting{piece, c.firmness(piece), c.holds(piece, c.piece) + c.holds(piece, own)}
 	}
 	piece := agreed(all[:])
 	return piece, c.firmness(piece), nil
