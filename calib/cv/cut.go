@@ -203,6 +203,9 @@ func (p *Parting) groupsOf(in []bool, s int, group []uint8) error {
 			n++
 		}
 	}
+	if n == 1 { // of a single row OpenCV groups the columns
+		return nil
+	}
 	colours.Height, colours.Pix = n, colours.Pix[:3*n]
 	data, err := colours.mat()
 	if err != nil {

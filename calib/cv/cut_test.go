@@ -124,3 +124,21 @@ func TestCutIsGrabCut(t *testing.T) {
 		}
 	}
 }
+
+// A side may begin as a single pixel.
+func TestCutFromOnePixel(t *testing.T) {
+	const w = 20
+	known := image.NewGray(image.Rect(0, 0, w, w))
+	features := make([]uint8, 3*w*w)
+	for i := range known.Pix {
+		if x, y := i%w, i/w; x > 5 && x < 15 && y > 5 && y < 15 {
+			features[3*i] = 200
+		}
+	}
+	perhaps := make([]bool, w*w)
+	perhaps[10*w+10] = true
+	piece, err := NewParting(features, known).Cut(perhaps, 3, 1)
+	if err != nil || piece.Pix[7*w+7] == 0 || piece.Pix[2*w+2] != 0 {
+		t.Errorf("the piece is not parted from the ground: %v", err)
+	}
+}
