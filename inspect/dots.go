@@ -126,6 +126,14 @@ func (d *dots) face() []int {
 // noise is the standard deviation of the light about its local mean within a
 // millimetre, from the fifth of the places that is darkest.
 func (d *dots) noise(x, y int, c *dotScale) float64 {
+	off := d.nearby(x, y, 3*c.sigma, func(j int) float64 { return float64(c.around.Pix[j] - c.smooth.Pix[j]) })
+	const fifth = 0.8416 // of a normal distribution lies beyond so many standard deviations
+	return max(1e-4, (quantile(off, 0.8)-quantile(off, 0.5))/fifth)
+}
+
+// nearby is a value at some hundreds of places within a millimetre of a pixel, deeper in the
+// head than given, px. The next call overwrites it.
+func (d *dots) nearby(x, y int, deep float64, value func(j int) float64) []float64 {
 	s := d.look.shape
 	reach := int(1 / d.mm)
 	stride := max(1, reach/16)
@@ -135,14 +143,13 @@ func (d *dots) noise(x, y int, c *dotScale) float64 {
 			if dx*dx+dy*dy > reach*reach || x+dx < 0 || y+dy < 0 || x+dx >= s.w || y+dy >= s.h {
 				continue
 			}
-			if j := (y+dy)*s.w + x + dx; float64(s.depth.Pix[j]) > 3*c.sigma {
-				off = append(off, float64(c.around.Pix[j]-c.smooth.Pix[j]))
+			if j := (y+dy)*s.w + x + dx; float64(s.depth.Pix[j]) > deep {
+				off = append(off, value(j))
 			}
 		}
 	}
 	d.off = off
-	const fifth = 0.8416 // of a normal distribution lies beyond so many standard deviations
-	return max(1e-4, (quantile(off, 0.8)-quantile(off, 0.5))/fifth)
+	return off
 }
 
 // onSurface gives pixels by their way along the surface from another: a down its

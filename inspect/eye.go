@@ -229,9 +229,9 @@ func (e *eye) stem(l *look) bar {
 // radii off that line, seen shortened by as much as the ring is: a ring less so is known as
 // one. It stands on the body and not on the collar. Seen less on edge it is wider and to the
 // side; there it must be wire by its light as well, for bare lead is dull and as flat as the
-// head: a round wire mirrors all round it. Eyes are 2.2 to 3 mm across and their wire is 0.7 to 1 mm thick on heads of 6 to 9
-// mm, or on coins and wedges that are a third of that from edge to edge (common practice,
-// no source).
+// head: a round wire mirrors all round it. Eyes are 2.2 to 3 mm across and their wire is 0.7
+// to 1 mm thick on heads of 6 to 9 mm, or on coins and wedges that are a third of that from
+// edge to edge (common practice, no source).
 func (l *look) isBar(b bareness, sp spot) bool {
 	// of the bare spots on 28 drawn heads those that lie along the hook and are as long as
 	// this have 3.4 at most, of 14 eyes 12 have 3.8 and more

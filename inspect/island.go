@@ -23,7 +23,7 @@ func (l *look) darkIslands(b bareness, covered []bool) ([]spot, error) {
 	m := image.NewGray(s.head.Rect)
 	for i := range m.Pix {
 		v := b.level[i]
-		if s.head.Pix[i] != 0 && l.judged(i) && !covered[i] && v.pixel < brightestMetal &&
+		if l.judged(i) && !covered[i] && v.pixel < brightestMetal &&
 			float64(v.pixel) < float64(v.coat)*math.Exp(-max(darker, sure*float64(v.scatter))) {
 			m.Pix[i] = 255
 		}

@@ -41,8 +41,9 @@ func (h hole) isHole() bool {
 
 // measurePinholes finds dark round dots in the film: places darker than all that
 // lies around them on the surface, by more than flakes, gloss and noise make
-// there; and those that are light and dark side by side. A dark place in a crater is the crater's. Seams, rims of sockets and edges of shadows are long, so that the ring
-// about one of their places is dark somewhere.
+// there; and those that are light and dark side by side. A dark place in a crater is the
+// crater's. Seams, rims of sockets and edges of shadows are long, so that the ring about one
+// of their places is dark somewhere.
 func (f *film) measurePinholes(r *Relief, craters []ReliefFault) ([]ReliefFault, error) {
 	if f.mm > pinLeastMM/2 {
 		return nil, nil // a hole would be two pixels at most

@@ -130,21 +130,6 @@ func (p *pits) walls(place func(a, b float64) int, k int, ring []int) (lo, hi, m
 
 // scatter is the standard deviation of the fine detail of a colour within a millimetre.
 func (p *pits) scatter(k, i int) float64 {
-	s := p.look.shape
-	reach := int(1 / p.mm)
-	stride := max(1, reach/16)
-	off := p.off[:0]
-	for dy := -reach; dy <= reach; dy += stride {
-		for dx := -reach; dx <= reach; dx += stride {
-			x, y := i%s.w+dx, i/s.w+dy
-			if dx*dx+dy*dy > reach*reach || x < 0 || y < 0 || x >= s.w || y >= s.h {
-				continue
-			}
-			if j := y*s.w + x; float64(s.depth.Pix[j]) > 0.1/p.mm {
-				off = append(off, math.Abs(float64(p.band[k].Pix[j])))
-			}
-		}
-	}
-	p.off = off
-	return usualOf(off)
+	w := p.look.shape.w
+	return usualOf(p.nearby(i%w, i/w, 0.1/p.mm, func(j int) float64 { return math.Abs(float64(p.band[k].Pix[j])) }))
 }
