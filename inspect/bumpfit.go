@@ -48,7 +48,7 @@ func (t *toned) cells(b swelling, looks int) []tonedCell {
 			if away > around/2*b.wide {
 				continue
 			}
-			c.away, c.way, c.base = away, unitOf(way, away), bend(c.u/reach, c.v/reach)
+			c.away, c.way, c.base = away, way, bend(c.u/reach, c.v/reach)
 			for k := range c.want {
 				c.want[k] = float64(t.odd[i].want[k] - t.odd[m].want[k])
 				c.seen[k] = c.want[k]/t.spread[k] + min(max(float64(t.odd[i].residual[k])/t.spread[k], -mostScatters), mostScatters)
@@ -117,7 +117,6 @@ func (t *toned) turned(b swelling, middle *surface, q *tonedCell, to *terms) {
 		u, v := q.u-up*middle.n.x/t.cell, q.v-up*middle.n.y/t.cell
 		if foot := t.near(b.x+u, b.y+v); foot != nil {
 			way, away = foot.offset(middle, u, v, t.cell)
-			way = unitOf(way, away)
 		}
 	}
 	slope := b.slope(away / (b.wide / 2))

@@ -124,7 +124,7 @@ func (r *relit) believe(c found) (found, bool) {
 }
 
 // sought says what swellings are tried everywhere: widths are in mm, heights shares of
-// them.
+// them, the flattest first.
 type sought struct {
 	form            form
 	widths, heights []float64
@@ -164,8 +164,12 @@ func (r *relit) candidates(kinds ...sought) [][]found {
 					for _, ratio := range kind.heights {
 						b := swelling{float64(x), float64(y), wide, ratio * wide, kind.form}
 						left, all, _ := r.misfit(b, b, few)
-						if share := 1 - left/max(all, 1e-9); share > best[k].share {
+						share := 1 - left/max(all, 1e-9)
+						if share > best[k].share {
 							best[k] = found{b, share}
+						}
+						if share < hopeless {
+							break
 						}
 					}
 				}
@@ -182,6 +186,12 @@ func (r *relit) candidates(kinds ...sought) [][]found {
 	}
 	return all
 }
+
+// hopeless is how much a swelling explains where a higher one can't explain anything: what
+// it leaves grows with the square of its height. Of 230,000 places tried on drawn
+// photographs four fifths are, and where a higher one explained most the flattest
+// explained -0.25 or more.
+const hopeless = -0.5
 
 // leastCells of a site are on the head for a swelling to be sought there.
 const leastCells = 60

@@ -79,3 +79,36 @@ func TestLumpCurve(t *testing.T) {
 		t.Errorf("heights are off by %.3f mm, %.3f mm is stated", off, told)
 	}
 }
+
+// Where the flattest swelling leaves half as much again as none, no higher one explains
+// anything, all over a ball with a lump and a hollow; and that is so at most places.
+func TestHopeless(t *testing.T) {
+	round := func(u, v, wide float64) float64 { return sq(max(0, 1-(u*u+v*v)/sq(wide/2))) }
+	r := litBall(t, func(u, v float64) float64 { return 0.3*round(u-0.7, v+0.6, 1.6) - 0.15*round(u+1.2, v-1, 1.2) }, none)
+	tried, without := 0, 0
+	for i, c := range r.at {
+		if !c.on || c.n.z < steepestView || i%3 != 0 {
+			continue
+		}
+		for _, kind := range []sought{soughtLumps, soughtCraters} {
+			for _, wide := range kind.widths {
+				var shares []float64
+				for _, ratio := range kind.heights {
+					b := swelling{float64(i % r.w), float64(i / r.w), wide, ratio * wide, kind.form}
+					left, all, _ := r.misfit(b, b, few)
+					shares = append(shares, 1-left/max(all, 1e-9))
+				}
+				tried++
+				if shares[0] < hopeless {
+					without++
+					if most := slices.Max(shares); most > 0 {
+						t.Errorf("%g mm wide at %d, %d: heights %v explain %.2f", wide, i%r.w, i/r.w, kind.heights, shares)
+					}
+				}
+			}
+		}
+	}
+	if 3*without < tried {
+		t.Errorf("%d of %d are hopeless, want a third", without, tried)
+	}
+}

@@ -248,7 +248,7 @@ func (r *relit) without(b swelling) *relit {
 		if !c.on {
 			continue
 		}
-		if _, away := c.offset(from, float64(i%r.w)-b.x, float64(i/r.w)-b.y, r.cell); away < leftOut/2*b.wide && !c.glare {
+		if way := c.way(from, float64(i%r.w)-b.x, float64(i/r.w)-b.y, r.cell); way.square() < sq(leftOut/2*b.wide) && !c.glare {
 			continue
 		}
 		j := tilt(c.n.y)*tilts + tilt(c.n.x)

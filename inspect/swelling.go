@@ -1,6 +1,9 @@
 package inspect
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // form is that of a round place's section, t from 0 in its middle to 1 at its
 // foot.
@@ -32,8 +35,8 @@ type site struct {
 	beyond [3]trend // the residuals of the cells beyond the foot of any swelling in the middle
 }
 
-// siteCell is a cell of a site: u, v its place in cells from the middle, away how
-// far that is along the surface, mm, and way the unit vector there.
+// siteCell is a cell of a site: u, v its place in cells from the middle and, unless it lies
+// beyond the foot, away how far that is along the surface, mm, and way the unit vector there.
 type siteCell struct {
 	*surface
 	u, v, away float64
@@ -59,7 +62,7 @@ func (r *relit) siteOf(over swelling, looks int) *site {
 	reach := around / 2 * over.wide / r.cell
 	stride := max(1, int(math.Round(reach/float64(looks))))
 	middle := &r.at[over.index(r)]
-	foot := max(1, socketFoot(over.wide)) * over.wide / 2
+	foot, edge := max(1, socketFoot(over.wide))*over.wide/2, around/2*over.wide
 	var given [3]trend
 	for y := max(0, int(over.y-reach)); y <= min(r.h-1, int(over.y+reach)); y += stride {
 		for x := max(0, int(over.x-reach)); x <= min(r.w-1, int(over.x+reach)); x += stride {
@@ -69,16 +72,21 @@ func (r *relit) siteOf(over swelling, looks int) *site {
 				continue
 			}
 			u, v := float64(x)-over.x, float64(y)-over.y
-			way, away := q.offset(middle, u, v, r.cell)
-			if away > around/2*over.wide {
+			way := q.way(middle, u, v, r.cell)
+			square := way.square()
+			if square > edge*edge {
 				continue
 			}
-			s.cells = append(s.cells, siteCell{surface: q, u: u, v: v, away: away, way: unitOf(way, away), base: bend(u/reach, v/reach), want: r.odd[i].want, beyond: away >= foot})
+			s.cells = slices.Grow(s.cells, 1)[:len(s.cells)+1]
 			c := &s.cells[len(s.cells)-1]
+			c.surface, c.u, c.v, c.beyond = q, u, v, square >= foot*foot
+			c.base, c.want = bend(u/reach, v/reach), r.odd[i].want
 			s.place.add(&c.base)
-			to := &given
-			if c.beyond {
-				to = &s.beyond
+			to := &s.beyond
+			if !c.beyond {
+				to = &given
+				c.away = math.Sqrt(square)
+				c.way = unitOf(way, c.away)
 			}
 			for k, e := range r.odd[i].residual {
 				c.odd[k] = bounded(e)
@@ -130,14 +138,12 @@ func (r *relit) misfit(b, over swelling, looks int) (left, all float64, n int) {
 		u, v := q.u+over.x-b.x, q.v+over.y-b.y
 		if aside {
 			way, away = q.offset(middle, u, v, r.cell)
-			way = unitOf(way, away)
 		}
 		if up := b.rises(away / half); up != 0 {
 			// what is seen here stands so high over a place nearer the head's middle
 			u, v := u-up*middle.n.x/r.cell, v-up*middle.n.y/r.cell
 			if foot := r.near(b.x+u, b.y+v); foot != nil {
 				way, away = foot.offset(middle, u, v, r.cell)
-				way = unitOf(way, away)
 			}
 		}
 		e0, e1, e2 := q.odd[0], q.odd[1], q.odd[2]
@@ -177,15 +183,23 @@ func bounded(e float32) float64 {
 
 const mostOdd = 1.0 // log ratio, a factor of e
 
-// offset is the way from another place along the surface there, u and v cells
-// across the photo, and its length, mm.
-func (q *surface) offset(from *surface, u, v, cell float64) (d vec, away float64) {
-	d = vec{u * cell, v * cell, q.z - from.z}
+// way is that from another place along the surface there, u and v cells across the
+// photo, mm.
+func (q *surface) way(from *surface, u, v, cell float64) vec {
+	d := vec{u * cell, v * cell, q.z - from.z}
 	n := &from.n
 	up := d.x*n.x + d.y*n.y + d.z*n.z
-	d = vec{d.x - up*n.x, d.y - up*n.y, d.z - up*n.z}
-	return d, math.Sqrt(d.x*d.x + d.y*d.y + d.z*d.z)
+	return vec{d.x - up*n.x, d.y - up*n.y, d.z - up*n.z}
 }
+
+// offset is that way as a unit vector and its length, mm.
+func (q *surface) offset(from *surface, u, v, cell float64) (way vec, away float64) {
+	d := q.way(from, u, v, cell)
+	away = math.Sqrt(d.square())
+	return unitOf(d, away), away
+}
+
+func (v vec) square() float64 { return v.x*v.x + v.y*v.y + v.z*v.z }
 
 const few, many = 7, 11
 
@@ -201,11 +215,13 @@ func bend(u, v float64) [6]float64 { return [6]float64{1, u, v, u * u, u * v, v 
 type bends [6][6]float64
 
 func (m *bends) add(b *[6]float64) {
-	for i := range b {
-		for j := range i + 1 {
-			m[i][j] += b[i] * b[j]
-		}
-	}
+	_, u, v, uu, uv, vv := b[0], b[1], b[2], b[3], b[4], b[5]
+	m[0][0]++
+	m[1][0], m[1][1] = m[1][0]+u, m[1][1]+u*u
+	m[2][0], m[2][1], m[2][2] = m[2][0]+v, m[2][1]+v*u, m[2][2]+v*v
+	m[3][0], m[3][1], m[3][2], m[3][3] = m[3][0]+uu, m[3][1]+uu*u, m[3][2]+uu*v, m[3][3]+uu*uu
+	m[4][0], m[4][1], m[4][2], m[4][3], m[4][4] = m[4][0]+uv, m[4][1]+uv*u, m[4][2]+uv*v, m[4][3]+uv*uu, m[4][4]+uv*uv
+	m[5][0], m[5][1], m[5][2], m[5][3], m[5][4], m[5][5] = m[5][0]+vv, m[5][1]+vv*u, m[5][2]+vv*v, m[5][3]+vv*uu, m[5][4]+vv*uv, m[5][5]+vv*vv
 }
 
 func (m *bends) factor() bool {
