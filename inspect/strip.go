@@ -156,17 +156,21 @@ func (l *look) stripPixels() (middle, edge *image.Gray) {
 				if !seen[i+across-first] || !seen[i-across-first] {
 					continue
 				}
+				here, a, b := &mean[i-first], &mean[i-first+across], &mean[i-first-across]
+				if coated(here, a, b) { // as nearly everywhere
+					continue
+				}
 				band := far > farFlanks
 				if band && !(l.onCollar(i+across) && l.onCollar(i-across)) { // the body turns away beside it, and as grey
 					continue
 				}
-				b := between(&mean[i-first], &mean[i-first+across], &mean[i-first-across], band && l.lightBase())
+				f := between(here, a, b, band && l.lightBase())
 				switch {
-				case band && (b.holds(stripBand) || l.lightBase() && b.holds(baseBand)):
+				case band && (f.holds(stripBand) || l.lightBase() && f.holds(baseBand)):
 					edge.Pix[i], middle.Pix[i] = 255, 255
-				case !band && b.holds(stripEdge):
+				case !band && f.holds(stripEdge):
 					edge.Pix[i] = 255
-					if b.holds(stripMiddle) {
+					if f.holds(stripMiddle) {
 						middle.Pix[i] = 255
 					}
 				}
@@ -181,15 +185,18 @@ func (l *look) stripSeen(i int) bool {
 	return l.shape.depth.Pix[i] >= 1 && float64(l.shape.clear.Pix[i]) > wireClear*l.shape.gauge
 }
 
+// coated tells whether a place has too much of the coat's colour half-way between its
+// flanks to be any strip.
+func coated(here, a, b *shade) bool {
+	r, g, u := a.tint[0]+b.tint[0], a.tint[1]+b.tint[1], a.tint[2]+b.tint[2] // twice that
+	return 2*(here.tint[0]*r+here.tint[1]*g+here.tint[2]*u) >= stripEdge.left*(r*r+g*g+u*u)
+}
+
 // between sets a place beside its two flanks; what is lighter than both is nothing, unless
 // it may be.
 func between(here, a, b *shade, lighter bool) flanked {
 	half := [3]float64{(a.tint[0] + b.tint[0]) / 2, (a.tint[1] + b.tint[1]) / 2, (a.tint[2] + b.tint[2]) / 2} // where the coat would be whole
 	share := func(of [3]float64) float64 { return max(dot(here.tint, of)/dot(of, of), 0) }
-	left := share(half)
-	if !(left < stripEdge.left) {
-		return flanked{} // the coat is there, as nearly everywhere
-	}
 	aa, bb := dot(a.tint, a.tint), dot(b.tint, b.tint)
 	if aa == 0 || bb == 0 || dot(a.tint, b.tint) < 0.8*math.Sqrt(aa*bb) || !lighter && here.level > 1.1*max(a.level, b.level) {
 		return flanked{} // of two hues, or lighter than both
@@ -202,7 +209,7 @@ func between(here, a, b *shade, lighter bool) flanked {
 	amount := here.level - min(share(a.tint)*a.level, share(b.tint)*b.level)
 	return flanked{
 		colourful: min(math.Sqrt(aa)/max(a.level, 0.05), math.Sqrt(bb)/max(b.level, 0.05)),
-		left:      left,
+		left:      share(half),
 		weaker:    max(share(a.tint), share(b.tint)),
 		neutral:   amount / max(here.level, 0.02),
 		amount:    amount,

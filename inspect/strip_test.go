@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"image"
+	"math/rand/v2"
 	"testing"
 
 	"jigloupe/calib/cv"
@@ -42,6 +43,36 @@ func TestBetweenFlanks(t *testing.T) {
 		b := between(&here, &one, &other, false)
 		if b.holds(stripMiddle) != c.middle || b.holds(stripEdge) != c.edge {
 			t.Errorf("%s: middle %v, edge %v, want %v and %v; %+v", c.name, b.holds(stripMiddle), b.holds(stripEdge), c.middle, c.edge, b)
+		}
+		if coated(&here, &one, &other) && c.edge {
+			t.Errorf("%s: is passed over", c.name)
+		}
+	}
+}
+
+// What is passed over as coat would be no strip of any kind, and most of a coat is.
+func TestCoatedIsNoStrip(t *testing.T) {
+	random := rand.New(rand.NewPCG(3, 3))
+	colour := func() (c [3]float32) {
+		for k := range c {
+			c[k] = 1.5 * random.Float32()
+		}
+		return c
+	}
+	for range 20000 {
+		flank, other := colour(), colour()
+		here := flank
+		for k := range here {
+			other[k] = flank[k] + 0.2*(other[k]-flank[k])
+			here[k] = random.Float32()*flank[k] + 0.5*random.Float32()
+		}
+		mid, a, b := shadeOf(here), shadeOf(flank), shadeOf(other)
+		f := between(&mid, &a, &b, true)
+		if strip := f.holds(stripMiddle) || f.holds(stripEdge) || f.holds(stripBand) || f.holds(baseBand); strip && coated(&mid, &a, &b) {
+			t.Fatalf("%v between %v and %v is passed over: %+v", here, flank, other, f)
+		}
+		if !coated(&a, &a, &a) {
+			t.Fatalf("%v is not passed over", flank)
 		}
 	}
 }
