@@ -79,16 +79,17 @@ func (c contour) doubtAt(along float64) float64 {
 	return c.doubt[min(max(int(math.Round(along))-c.first, 0), len(c.doubt)-1)]
 }
 
-// fitAll is localFit at the places 0 to n − 1: it is laid 48 times within reach,
+// fitAll is a local fit at the places 0 to n − 1: it is laid 48 times within reach,
 // closely enough for places far off to lose their say from one to the next, and between two of those a cubic takes over with their values and slopes (W. S.
 // Cleveland and E. Grosse, Stat. Comput. 1, 47–62, 1991, doi:10.1007/BF01890836).
 func fitAll(at, values []float64, degree, n int, reach float64) (value, slope []float64) {
 	value, slope = make([]float64, n), make([]float64, n)
 	step := max(1, int(reach/48))
-	value[0], slope[0] = localFit(at, values, degree, 0, reach)
+	var f localFits
+	value[0], slope[0] = f.fit(at, values, degree, 0, reach)
 	for from := 0; from < n-1; from += step {
 		to := min(from+step, n-1)
-		value[to], slope[to] = localFit(at, values, degree, float64(to), reach)
+		value[to], slope[to] = f.fit(at, values, degree, float64(to), reach)
 		long := float64(to - from)
 		for k := from + 1; k < to; k++ {
 			t := float64(k-from) / long
@@ -100,11 +101,19 @@ func fitAll(at, values []float64, degree, n int, reach float64) (value, slope []
 	return value, slope
 }
 
-// localFit is the value and the slope at x of a polynomial, up to degree 2, laid
+// localFits are fits at one place after another.
+type localFits struct {
+	room  []float64
+	usual [fitRounds]float64 // the median of what each round left at the last place: the next is near
+}
+
+const fitRounds = 4
+
+// fit is the value and the slope at x of a polynomial, up to degree 2, laid
 // through the values at sorted places within reach of it. What lies far off has no
 // say (locally weighted regression, with its weights: W. S. Cleveland, J. Am. Stat.
 // Assoc. 74, 829–836, 1979).
-func localFit(at, values []float64, degree int, x, reach float64) (value, slope float64) {
+func (f *localFits) fit(at, values []float64, degree int, x, reach float64) (value, slope float64) {
 	const least = 6 // places
 	lo, _ := slices.BinarySearch(at, x-reach)
 	hi, _ := slices.BinarySearch(at, x+reach)
@@ -113,17 +122,17 @@ func localFit(at, values []float64, degree int, x, reach float64) (value, slope 
 	}
 	at, values = at[lo:hi], values[lo:hi]
 	var p [3]float64
-	kept := make([]float64, 4*len(at))
-	left, over, near, away := kept[:len(at)], kept[len(at):][:len(at)], kept[2*len(at):][:len(at)], kept[3*len(at):]
+	n := len(at)
+	f.room = slices.Grow(f.room[:0], 5*n)[:5*n]
+	left, over, near, away, room := f.room[:n], f.room[n:2*n], f.room[2*n:3*n], f.room[3*n:4*n], f.room[4*n:]
 	for i, t := range at {
 		away[i] = (t - x) / reach
 		d := math.Abs(away[i])
 		w := max(1-d*d*d, 1e-3)
-		near[i] = w * w * w
+		near[i], left[i] = w*w*w, 0
 	}
 	far := math.Inf(1)
-	const rounds = 4
-	for round := range rounds {
+	for round := range fitRounds {
 		var of [5]float64 // sums of the weights times powers of the distance
 		var by [3]float64 // and times the values
 		for i, d := range away {
@@ -146,14 +155,18 @@ func localFit(at, values []float64, degree int, x, reach float64) (value, slope 
 			break
 		}
 		copy(p[:], fit)
-		if round == rounds-1 {
+		if round == fitRounds-1 {
 			break
 		}
 		for i, d := range away {
 			left[i] = values[i] - (p[0] + d*(p[1]+d*p[2]))
 			over[i] = math.Abs(left[i])
 		}
-		far = 6*nth(over, len(over)/2) + 1e-9
+		usual, ok := nthBetween(over, n/2, 0.8*f.usual[round], 1.25*f.usual[round], room)
+		if !ok {
+			usual = nth(over, n/2)
+		}
+		f.usual[round], far = usual, 6*usual+1e-9
 	}
 	return p[0], p[1] / reach
 }
