@@ -215,10 +215,11 @@ const vividClass = 8
 // channels about their mean relative to that mean, into classes a factor of
 // 1.4 wide.
 func chromaClass(norm float64) int8 {
-	if norm <= 0.05 {
-		return 0
+	class := int8(0)
+	for most := 0.05; norm > most && class < chromaClasses-1; most *= 1.4 {
+		class++
 	}
-	return int8(min(chromaClasses-1, 1+int(math.Log(norm/0.05)/math.Log(1.4))))
+	return class
 }
 
 // surelyNeutral is the neutral share that scatter alone would exceed once in

@@ -23,9 +23,9 @@ func (t *tones) umbra(edge cv.Plane, full []bool, hue *shadowHue) ([]bool, error
 		borders = 0.2       // of all of the border; the rest is the head's and the wire's
 	)
 	plain := image.NewGray(image.Rect(0, 0, t.w, t.h))
-	level := t.plane[1].Pix
+	level, most := t.plane[1].Pix, math.Log(dark+toe)
 	for i, v := range level {
-		if float64(v) < math.Log(dark+toe) && edge.Pix[i] < calm && !hue.foreign(t, i, tint) {
+		if float64(v) < most && edge.Pix[i] < calm && !hue.foreign(t, i, tint) {
 			plain.Pix[i] = 255
 		}
 	}

@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"image"
+	"math"
 
 	"jigloupe/calib/cv"
 )
@@ -70,7 +71,7 @@ func contrastTo(t *tones, head *image.Gray, use []bool, spread float64, to cv.Pl
 		for x, v := range head {
 			if v == 0 {
 				u, v, w := r[x]-mean[0][x], g[x]-mean[1][x], b[x]-mean[2][x]
-				to[x] = max(u, -u, v, -v, w, -w)
+				to[x] = float32(max(math.Abs(float64(u)), math.Abs(float64(v)), math.Abs(float64(w))))
 			}
 		}
 	}

@@ -37,17 +37,26 @@ func Near(mask *image.Gray, reach float64) (Plane, error) {
 	// Shortest ways stay within the box of their ends, so what lies outside can be left.
 	box := boxOf(mask, false).Inset(-1)
 	if !math.IsInf(reach, 1) {
-		for i, v := range mask.Pix[:w*h] {
-			if v != 0 {
-				out.Pix[i] = float32(reach) + 1
-			}
-		}
 		box = box.Intersect(boxOf(mask, true).Inset(-int(reach) - 1))
 	}
-	if box = box.Intersect(mask.Rect.Sub(mask.Rect.Min)); box.Empty() {
-		return out, nil
+	if box = box.Intersect(mask.Rect.Sub(mask.Rect.Min)); !box.Empty() {
+		chamfer(mask.Pix, w, box, out.Pix)
 	}
-	chamfer(mask.Pix, w, box, out.Pix)
+	if !math.IsInf(reach, 1) {
+		far := func(from, to int) {
+			for i, v := range mask.Pix[from:to] {
+				if v != 0 {
+					out.Pix[from+i] = float32(reach) + 1
+				}
+			}
+		}
+		far(0, box.Min.Y*w)
+		for y := box.Min.Y; y < box.Max.Y; y++ {
+			far(y*w, y*w+box.Min.X)
+			far(y*w+box.Max.X, (y+1)*w)
+		}
+		far(box.Max.Y*w, h*w)
+	}
 	return out, nil
 }
 
