@@ -38,14 +38,20 @@ func (a axis) across(x, y float64) float64 { return (y-a.y)*a.dx - (x-a.x)*a.dy 
 // is; some of that the outline tells, see contour. It fills in l.angles, l.axis,
 // l.collar, l.root and l.contour.
 func (l *look) viewingAngles() (err error) {
+	var body *image.Gray
+	if body, l.collar, l.root, err = splitCollar(l.shape); err != nil {
+		return err
+	}
+	l.revolve(body)
+	return nil
+}
+
+// revolve is viewingAngles with body and collar known.
+func (l *look) revolve(body *image.Gray) {
 	s := l.shape
 	l.angles = cv.NewPlane(s.w, s.h)
 	for i := range l.angles.Pix {
 		l.angles.Pix[i] = unseenAngle
-	}
-	var body *image.Gray
-	if body, l.collar, l.root, err = splitCollar(s); err != nil {
-		return err
 	}
 	l.axis, l.contour = mainAxis(body, l.root, bodyReach*s.radius)
 	l.contour.revolve(body, l.axis, l.angles)
@@ -55,7 +61,6 @@ func (l *look) viewingAngles() (err error) {
 		a.dx, a.dy = unit(cx-a.x, cy-a.y)
 		contourOf(l.collar, a, collarReach*s.radius).revolve(l.collar, a, l.angles)
 	}
-	return nil
 }
 
 // splitCollar cuts the head where it narrows towards the place the hook leaves

@@ -14,7 +14,8 @@ type eye struct {
 	hole   *EyeHole // nil when unseen
 	at     *Point   // nil when it was not found
 	note   string   // unseen: why, and which view would show it
-	covers []int    // patch pixels of the head that an eye in front of it hides, see behind
+	covers []int    // patch pixels of bare spots that are an eye in front of the head, see behind
+	off    []int    // patch pixels that were taken for head, see offHead
 	ring   *ring    // nil when it was not found
 	grid   patch    // that the ring's pixels are counted in, without its picture
 }
@@ -28,7 +29,7 @@ const (
 )
 
 // findEye looks for the eye: a ring of wire beside the head or partly in front
-// of it, with card or paint in it.
+// of it, with card or paint in it. It takes it off the head.
 func (l *look) findEye(mmPerPx float64) (eye, error) {
 	e := eye{state: EyeUnseen, note: noteNoEye}
 	n, err := newEyeLook(l, mmPerPx)
@@ -46,7 +47,7 @@ func (l *look) findEye(mmPerPx float64) (eye, error) {
 		e.state, e.hole, e.note = n.through(r)
 		e.ring, e.grid = r, patch{&calib.Linear{Rect: n.Rect, Step: n.Step}, n.cardR}
 	}
-	return e, nil
+	return e, e.offHead(l)
 }
 
 // behind finds out which of the bare spots are the eye's: what its ring covers, or
@@ -125,7 +126,7 @@ func (e *eye) onHead(l *look) {
 			}
 		}
 	}
-	for _, i := range e.covers {
+	for _, i := range slices.Concat(e.covers, e.off) {
 		l.wireCore.Pix[i] = 255
 	}
 }
@@ -172,21 +173,24 @@ func (e *eye) onHeadAt(l *look, x, y float64) (int, bool) {
 // standsBeside tells whether a ring is where an eye can be. The eye stands on the
 // head in the plane of the hook: rolled by ρ it is cos ρ as flat, and its middle
 // at least cos ρ of the head's radius from the axis. A round patch well within
-// the head is no eye.
+// the head, and nearer to the axis, is no eye.
 func (l *look) standsBeside(n *eyeLook, r *ring) bool {
 	const round = 0.6
 	x, y := l.ofGrid(n.patch, r.x, r.y)
 	i := int(y)*l.shape.w + int(x)
-	if x < 0 || y < 0 || int(x) >= l.shape.w || int(y) >= l.shape.h {
+	if r.flat < round || x < 0 || y < 0 || int(x) >= l.shape.w || int(y) >= l.shape.h {
 		return true
 	}
 	within := float64(l.shape.depth.Pix[i]) * float64(l.Step)
-	return r.flat < round || within < (r.long+r.half)*float64(n.Step)
+	off := (r.y-n.y)*n.hook[0] - (r.x-n.x)*n.hook[1]
+	return within < (r.long+r.half)*float64(n.Step) || math.Abs(off) > r.flat*n.radius
 }
+
+// blurred is how far out the blur of a ring's outer edge reaches.
+const blurred = 1.1
 
 // covered tells whether most of a spot lies within the outer edge of the ring and its stem.
 func (e *eye) covered(l *look, sp spot) bool {
-	const blurred = 1.1 // the edge
 	if e.ring == nil {
 		return false
 	}

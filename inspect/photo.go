@@ -67,9 +67,16 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 		ph.Problems = append(ph.Problems, roughOutline)
 	}
 	ph.Problems = append(ph.Problems, wrong...)
+	var eye eye
+	if ph.Usable {
+		eye, err = l.findEye(ph.mmPerPx())
+	}
 	ev := l.evidence(&ph, p)
 	if ph.Usable {
-		if err := l.measure(&ph, f, twinned); err != nil {
+		if err == nil {
+			err = l.measure(&ph, eye, f, twinned)
+		}
+		if err != nil {
 			ph.Usable = false
 			ph.Problems = append(ph.Problems, fmt.Sprintf("It could not be measured: %v.", err))
 		}
@@ -80,17 +87,17 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 	return ph, ev
 }
 
+// mmPerPx is the photo's scale, 0 when unknown.
+func (ph *Photo) mmPerPx() float64 {
+	if ph.ScaleMMPerPx == nil {
+		return 0
+	}
+	return *ph.ScaleMMPerPx
+}
+
 // measure takes the measures of a usable photo, which it closes; twinned as in measureFile.
-func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
-	mm := 0.0 // per photo px, 0 when unknown
-	if ph.ScaleMMPerPx != nil {
-		mm = *ph.ScaleMMPerPx
-	}
-	scale := mm * float64(l.Step) // mm per patch px
-	eye, err := l.findEye(mm)
-	if err != nil {
-		return err
-	}
+func (l *look) measure(ph *Photo, eye eye, f BatchFile, twinned bool) error {
+	scale := ph.mmPerPx() * float64(l.Step) // mm per patch px
 	if l.lamps.mixed() {
 		ph.Problems = append(ph.Problems, twoLights)
 	}
@@ -117,10 +124,10 @@ func (l *look) measure(ph *Photo, f BatchFile, twinned bool) error {
 	eye.behind(l, bare, spots)
 	ph.Eye, ph.EyeHole, ph.EyeAt, ph.EyeNote = eye.state, eye.hole, eye.at, eye.note
 	notCoat := make([]bool, len(l.angles.Pix))
-	for _, i := range eye.covers {
+	l.behindEye = eye.hides(l)
+	for _, i := range l.behindEye {
 		notCoat[i] = true
 	}
-	l.behindEye = eye.covers
 	eye.onHead(l)
 	behind := slices.Clone(notCoat)
 	doubtful, err := l.doubtfulSpots(bare, notCoat)

@@ -99,7 +99,11 @@ func measureLit(p *calib.Photo, mm float64, twinned bool) (Photo, *look, error) 
 	if wrong := l.check(&ph, p); len(wrong) > 0 {
 		return ph, l, errors.New(wrong[0])
 	}
-	return ph, l, l.measure(&ph, BatchFile{}, twinned)
+	eye, err := l.findEye(mm)
+	if err != nil {
+		return ph, l, err
+	}
+	return ph, l, l.measure(&ph, eye, BatchFile{}, twinned)
 }
 
 // headOf is the head as drawn, painted or bare.
