@@ -16,13 +16,7 @@ func (e *eye) offHead(l *look) error {
 	if len(held) == 0 {
 		return nil
 	}
-	s := l.shape
-	body := image.NewGray(s.head.Rect)
-	for i, v := range s.head.Pix {
-		if v != 0 && !l.onCollar(i) {
-			body.Pix[i] = 255
-		}
-	}
+	s, body := l.shape, l.body()
 	for _, i := range held {
 		body.Pix[i] = 0
 	}
@@ -58,17 +52,25 @@ func (e *eye) offHead(l *look) error {
 	if s.head, err = blobAt(s.head, s.centre); err != nil {
 		return err
 	}
+	if s.head == nil {
+		return errNoPiece
+	}
 	if s.depth, err = cv.Distance(s.head); err != nil {
 		return err
 	}
-	for i, v := range s.head.Pix {
-		body.Pix[i] = v
-		if l.onCollar(i) {
-			body.Pix[i] = 0
+	l.revolve(l.body())
+	return nil
+}
+
+// body is the head without its collar.
+func (l *look) body() *image.Gray {
+	body := image.NewGray(l.shape.head.Rect)
+	for i, v := range l.shape.head.Pix {
+		if v != 0 && !l.onCollar(i) {
+			body.Pix[i] = 255
 		}
 	}
-	l.revolve(body)
-	return nil
+	return body
 }
 
 // holds are the pixels of the head within the outer edge of the eye's ring and in its stem.
