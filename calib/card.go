@@ -205,18 +205,21 @@ func (c *GreyCard) Reflect(lin *Linear) {
 	}
 	for y := range lin.Height {
 		j, v := y/cell, float32(y%cell)/cell
-		for x := range lin.Width {
-			i, u := x/cell, float32(x%cell)/cell
-			p, q := grid[j*nx+i:], grid[(j+1)*nx+i:]
-			at := 3 * (y*lin.Width + x)
+		row := lin.Pix[3*y*lin.Width:][:3*lin.Width]
+		for from := 0; from < len(row); from += 3 * cell {
+			p, q := grid[j*nx+from/(3*cell):], grid[(j+1)*nx+from/(3*cell):]
+			pix := row[from:min(from+3*cell, len(row))]
 			for k := range 3 {
-				top := p[0][k] + u*(p[1][k]-p[0][k])
-				low := q[0][k] + u*(q[1][k]-q[0][k])
-				lin.Pix[at+k] *= top + v*(low-top)
+				top, toTop, low, toLow := p[0][k], p[1][k]-p[0][k], q[0][k], q[1][k]-q[0][k]
+				for i := k; i < len(pix); i += 3 {
+					u := float32(i/3) / cell
+					here := top + u*toTop
+					pix[i] *= here + v*(low+u*toLow-here)
+				}
 			}
-			if c.tone != nil {
-				c.tone.unmixPixel(lin.Pix[at : at+3])
-			}
+		}
+		for i := 0; c.tone != nil && i < len(row); i += 3 {
+			c.tone.unmixPixel(row[i : i+3])
 		}
 	}
 }

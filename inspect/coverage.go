@@ -118,8 +118,7 @@ func (b *bareness) atBestAngle(q, slow, white *[3]float64, from, to int) (share,
 		cross, square := q0*c0+q1*c1+q2*c2, c0*c0+c1*c1+c2*c2
 		scale := 0.0
 		if square > 0 {
-			scale = cross / square
-			scale = min(max(scale, 0), brighter(scale, square, cm))
+			scale = possible(cross/square, square, cm)
 		}
 		if n := math.Abs(qm - scale*cm); n < least {
 			least, best = n, j
@@ -141,19 +140,19 @@ func neutralShare(q, coat [3]float64) (share, scale, chroma float64) {
 		scale = cross / square
 	}
 	chroma = math.Sqrt(square) / max(cm, 0.05)
-	n := qm - min(max(scale, 0), brighter(scale, square, cm))*cm
+	n := qm - possible(scale, square, cm)*cm
 	return n / max(qm, 0.02), scale, chroma
 }
 
-// brighter is how much brighter than its surroundings the coat itself may be, by its
-// flakes, as far as its colour shows that it is the coat: a grey scaled up explains
-// all. More than asked for it needn't be; square and mean are those of its colour.
-func brighter(asked, square, mean float64) float64 {
+// possible is a scale of the coat's colour as far as it may be: no less than 0, and
+// brighter than its surroundings by its flakes as far as its colour shows that it is the
+// coat: a grey scaled up explains all. Square and mean are those of its colour.
+func possible(scale, square, mean float64) float64 {
 	const surely = 1.3
-	if asked <= surely {
-		return surely
+	if scale <= surely {
+		return max(scale, 0)
 	}
-	return surely + 3*max(0, math.Sqrt(square)/max(mean, 0.05)-0.3)
+	return min(scale, surely+3*max(0, math.Sqrt(square)/max(mean, 0.05)-0.3))
 }
 
 // steepest is the viewing angle, in degrees, up to which the coat's colour is
@@ -259,7 +258,7 @@ func bareSpots(l *look, b bareness, soft bool) (spots []spot, err error) {
 		copy(m.Pix, b.dark.Pix)
 	}
 	for i := range m.Pix {
-		if l.judged(i) && b.missing(i) || b.inStrip(i) {
+		if b.missing(i) && l.judged(i) || b.inStrip(i) {
 			m.Pix[i] = 255
 		}
 	}

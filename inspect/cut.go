@@ -37,12 +37,14 @@ func newCoarse(p patch, block int, marks []uint8) *coarse {
 		var sum [3]float64
 		var kinds [3]int
 		n := 0
-		c.pixels(p.Width, p.Height, j, func(i int) {
-			for k := range sum {
-				sum[k] += float64(p.Pix[3*i+k])
+		c.rows(p.Width, p.Height, j, func(from, to int) {
+			for i := from; i < to; i++ {
+				for k := range sum {
+					sum[k] += float64(p.Pix[3*i+k])
+				}
+				kinds[marks[i]]++
 			}
-			kinds[marks[i]]++
-			n++
+			n += to - from
 		})
 		for k := range sum {
 			c.tone[k].Pix[j] = float32(math.Log(max(sum[k]/float64(n)/p.cardR, 0) + coarseToe))
@@ -57,13 +59,11 @@ func newCoarse(p patch, block int, marks []uint8) *coarse {
 	return c
 }
 
-// pixels calls do for every patch pixel of a block.
-func (c *coarse) pixels(w, h, j int, do func(i int)) {
+// rows calls do for every row of patch pixels of a block.
+func (c *coarse) rows(w, h, j int, do func(from, to int)) {
 	x, y := j%c.w*c.block, j/c.w*c.block
 	for v := y; v < min(y+c.block, h); v++ {
-		for u := x; u < min(x+c.block, w); u++ {
-			do(v*w + u)
-		}
+		do(v*w+x, v*w+min(x+c.block, w))
 	}
 }
 
@@ -72,10 +72,12 @@ func (c *coarse) shares(in []bool, w, h int) []float64 {
 	out := make([]float64, len(c.marks))
 	for j := range out {
 		n, has := 0, 0
-		c.pixels(w, h, j, func(i int) {
-			n++
-			if in[i] {
-				has++
+		c.rows(w, h, j, func(from, to int) {
+			n += to - from
+			for _, is := range in[from:to] {
+				if is {
+					has++
+				}
 			}
 		})
 		out[j] = float64(has) / float64(n)
@@ -180,7 +182,11 @@ func (c *coarse) open(piece *image.Gray, t *tones, marks []uint8) error {
 		case outside.Pix[j] > 1.5:
 			mark = cardMark
 		}
-		c.pixels(t.w, len(marks)/t.w, j, func(i int) { marks[i] = mark })
+		c.rows(t.w, len(marks)/t.w, j, func(from, to int) {
+			for i := from; i < to; i++ {
+				marks[i] = mark
+			}
+		})
 	}
 	return nil
 }

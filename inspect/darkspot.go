@@ -57,7 +57,7 @@ func (v levels) tells() bool {
 }
 
 // bare tells whether a pixel is as dark and grey as metal on a coat much lighter.
-func (v levels) bare() bool { return v.tells() && v.grey && v.pixel < brightestMetal }
+func (v levels) bare() bool { return v.grey && v.pixel < brightestMetal && v.tells() }
 
 // half tells whether a pixel is nearer to metal than to the coat.
 func (v levels) half() bool { return v.tells() && v.pixel < (v.coat+dullMetal)/2 }
@@ -71,7 +71,7 @@ func (l *look) darkSpots(b bareness) (*image.Gray, error) {
 	any := false
 	for i := range far.Pix {
 		far.Pix[i] = 255
-		if s.head.Pix[i] != 0 && l.judged(i) && b.level[i].bare() {
+		if s.head.Pix[i] != 0 && b.level[i].bare() && l.judged(i) {
 			far.Pix[i], any = 0, true
 		}
 	}

@@ -20,7 +20,10 @@ func (s *shape) offHook() {
 	x, y := float64(s.centre.X), float64(s.centre.Y)
 	far, dx, dy := 0.0, 0.0, 0.0
 	for i, v := range s.head.Pix {
-		if u, w := float64(i%s.w)-x, float64(i/s.w)-y; v != 0 && u*u+w*w > far*far {
+		if v == 0 {
+			continue
+		}
+		if u, w := float64(i%s.w)-x, float64(i/s.w)-y; u*u+w*w > far*far {
 			far, dx, dy = math.Hypot(u, w), u, w
 		}
 	}
@@ -30,7 +33,10 @@ func (s *shape) offHook() {
 	at := func(i int) int { return int(math.Floor(((float64(i%s.w)-x)*dx + (float64(i/s.w)-y)*dy) / far / bin)) }
 	widths := make([]float64, int(far/bin)+1)
 	for i, v := range s.head.Pix {
-		if k := at(i); v != 0 && k >= 0 && k < len(widths) {
+		if v == 0 {
+			continue
+		}
+		if k := at(i); k >= 0 && k < len(widths) {
 			widths[k] += 1 / bin
 		}
 	}

@@ -227,9 +227,9 @@ func pieceMask(p patch, t *tones, edge cv.Plane, at place, card *calib.GreyCard,
 	marks, likely := make([]uint8, t.w*t.h), make([]bool, t.w*t.h)
 	for i := range marks {
 		dx, dy, thick := float64(i%t.w)-cx, float64(i/t.w)-cy, float64(inner.Pix[i])
-		away := math.Hypot(dx, dy)
+		away := dx*dx + dy*dy // squared
 		switch {
-		case away < at.core/step, at.line.holds(dx*step, dy*step, cutBlock*step), thick > max(4, 0.15*radius), thick > 4 && away < 2.3*radius:
+		case away < sq(at.core/step), at.line.holds(dx*step, dy*step, cutBlock*step), thick > 4 && (thick > 0.15*radius || away < sq(2.3*radius)):
 			marks[i] = pieceMark
 		case full[i]:
 			marks[i] = cardMark

@@ -145,9 +145,15 @@ func (d *dots) at(i int) hole {
 			h.bright++
 		}
 	}
+	if h.bright < pinSectors-1 {
+		return h // no hole, whatever else
+	}
 	half, long := d.form(func(a, b float64) bool { return float64(fine.smooth.Pix[place(a, b)]) < mid-h.depth/2 })
 	h.long, h.rim = long, d.rimOf(half)
 	h.wall = d.wallDepth(i, h.rim, fine)
+	if h.depth < h.wall/2 || h.rim > pinMostMM || h.long >= 2 {
+		return h
+	}
 	// by the scale that suits its width it must stand out too: a wide dot of flakes
 	// does so only as a narrow one
 	h.odds = h.depth / d.noise(h.x, h.y, fine)

@@ -59,14 +59,17 @@ func (t *tones) smooth(p patch, k int, sigma float64, lin cv.Plane) (err error) 
 // level fills in one channel relative to card, smoothed; lin is for what is needed on
 // the way.
 func (p patch) level(k int, sigma float64, lin, to cv.Plane) error {
+	card := float32(p.cardR)
 	for i := range lin.Pix {
-		lin.Pix[i] = p.Pix[3*i+k] / float32(p.cardR)
+		lin.Pix[i] = p.Pix[3*i+k] / card
 	}
 	if err := to.GaussianOf(lin, sigma); err != nil {
 		return err
 	}
 	for i, v := range to.Pix {
-		to.Pix[i] = max(v, 0)
+		if v < 0 {
+			to.Pix[i] = 0
+		}
 	}
 	return nil
 }

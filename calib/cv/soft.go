@@ -54,7 +54,7 @@ type soft struct {
 
 // column says between which two blocks a pixel lies, and how far from the first.
 type column struct {
-	first, second int
+	first, second int32
 	share         float32
 }
 
@@ -127,11 +127,10 @@ func (m *Means) Row(y int, least float32, to *[3][]float32, share []float32) {
 	for k := range to {
 		m.of[k].row(y, to[k])
 	}
+	r, g, b := to[0][:len(share)], to[1][:len(share)], to[2][:len(share)]
 	for x, n := range share {
 		over := 1 / max(n, least)
-		to[0][x] *= over
-		to[1][x] *= over
-		to[2][x] *= over
+		r[x], g[x], b[x] = r[x]*over, g[x]*over, b[x]*over
 	}
 }
 
@@ -167,7 +166,7 @@ func (p Plane) average(block, width, height int) {
 func between(i, block, n int) column {
 	at := (float64(i)+0.5)/float64(block) - 0.5
 	j := int(math.Floor(at))
-	return column{min(max(j, 0), n-1), min(max(j+1, 0), n-1), float32(at - float64(j))}
+	return column{int32(min(max(j, 0), n-1)), int32(min(max(j+1, 0), n-1)), float32(at - float64(j))}
 }
 
 // row gives row y, as wide as the plane was.
@@ -178,7 +177,7 @@ func (s *soft) row(y int, to []float32) {
 		return
 	}
 	c := between(y, s.block, s.plane.Height)
-	above, below := s.plane.Pix[c.first*w:][:w], s.plane.Pix[c.second*w:][:w]
+	above, below := s.plane.Pix[int(c.first)*w:][:w], s.plane.Pix[int(c.second)*w:][:w]
 	row := s.between
 	for x := range row {
 		row[x] = above[x] + c.share*(below[x]-above[x])
