@@ -34,7 +34,7 @@ func (l *look) lightBase() bool { return !slices.Contains([]string{"", "none", "
 // so that the coat's colour stays, and a place seen at 35° and more mirrors nothing that
 // stands 20° above the card or higher: its ray comes back at twice the viewing angle. At
 // the camera's limit nothing can be told.
-func (b bareness) isLightBase(l *look, sp spot) bool {
+func (b *bareness) isLightBase(l *look, sp spot) bool {
 	const (
 		tint    = 0.03 // of its level, by which the colour of a neutral place may be off
 		clipped = 0.05 // share of the spot at the camera's limit

@@ -233,7 +233,7 @@ func surelyNeutral(shares []float64) float64 {
 
 // missing tells whether the coat is surely missing at a pixel: more than half
 // of it gone, and more neutral light in its place than scatter explains.
-func (b bareness) missing(i int) bool {
+func (b *bareness) missing(i int) bool {
 	return b.opacity.Pix[i] < bareAt && b.neutral.Pix[i] > b.limit.Pix[i]
 }
 
@@ -242,11 +242,11 @@ func (b bareness) missing(i int) bool {
 const leastNeutral = 0.55
 
 // inStrip tells whether a pixel lies in a narrow bare strip.
-func (b bareness) inStrip(i int) bool { return b.strips != nil && b.strips.Pix[i] != 0 }
+func (b *bareness) inStrip(i int) bool { return b.strips != nil && b.strips.Pix[i] != 0 }
 
 // blind tells whether bare metal could not be told from the coat at a pixel,
 // neither by its hue nor by its level.
-func (b bareness) blind(i int) bool { return b.limit.Pix[i] > 0.95 && !b.level[i].tells() }
+func (b *bareness) blind(i int) bool { return b.limit.Pix[i] > 0.95 && !b.level[i].tells() }
 
 // bareSpots joins the pixels where the coat is missing to spots: bare metal,
 // base coat, glare and an eye in front of the head alike; soft ones, too, or only
@@ -273,7 +273,7 @@ func bareSpots(l *look, b bareness, soft bool) (spots []spot, err error) {
 
 // bare is how bare a pixel looks, about 0 where all is well and 1 where nothing
 // of the coat is left, by hue or by level, whichever tells more.
-func (b bareness) bare(i int) float32 {
+func (b *bareness) bare(i int) float32 {
 	n := min(max(b.neutral.Pix[i], 0), 1)
 	if v := b.level[i]; v.tells() {
 		n = max(n*(1-min(max(b.opacity.Pix[i], 0), 1)), min(max((v.coat-v.pixel)/(v.coat-dullMetal), 0), 1))

@@ -35,24 +35,24 @@ func leastColour(lamps float64) float64 { return 2 * math.Hypot(leadTint, lamps)
 // faintly replaces what the pixels tell of a coat whose colour is too faint by
 // what windows tell, each as wide as it must be; b as it is when pixels do, and for a
 // coat half as light as metal, on which any gloss has metal's hue.
-func (b bareness) faintly(l *look, c *coat, blur float64) (bareness, error) {
+func (b *bareness) faintly(l *look, c *coat, blur float64) (bareness, error) {
 	lightest := float32(math.Sqrt(dullMetal * brightestMetal)) // of metal, mostly
 	grey := func(i int) bool {
 		v := b.level[i]
 		return !v.tells() && v.coat > lightest && c.colourAt(i) < plain
 	}
 	if b.share(l, b.blind) <= mostBlind && b.share(l, grey) <= 1-mostBlind || b.share(l, func(i int) bool { return b.level[i].coat < dullMetal/2 }) > 0.5 {
-		return b, nil
+		return *b, nil
 	}
 	spark, err := l.newSparkle(blur)
 	if err != nil {
-		return b, err
+		return *b, err
 	}
 	var first bareness
 	for n, sigma := range faintSigmas {
 		f, err := b.inMeans(l, c, sigma)
 		if err != nil {
-			return b, err
+			return *b, err
 		}
 		f.faint.sparkle = spark
 		if f.share(l, f.blind) <= mostBlind {
@@ -93,7 +93,7 @@ var faintSigmas = [3]float64{3, 4.2, 6}
 const mostBlind = 1.0 / 3
 
 // share is that of a head's pixels that are so.
-func (b bareness) share(l *look, so func(i int) bool) float64 {
+func (b *bareness) share(l *look, so func(i int) bool) float64 {
 	are, n := 0, 0
 	for i, d := range l.shape.depth.Pix {
 		if d >= 2 {
@@ -111,18 +111,18 @@ func (b bareness) share(l *look, so func(i int) bool) float64 {
 // shadow nor a change of level counts. Its scatter is the head's own, in classes of
 // the coat's level and more where a place is darker, and the lamps' share in the coat's colour is what that changes by across
 // the head: a coat of one colour under lamps of one colour changes by nothing.
-func (b bareness) inMeans(l *look, c *coat, sigma float64) (bareness, error) {
+func (b *bareness) inMeans(l *look, c *coat, sigma float64) (bareness, error) {
 	const (
 		sure = 4.5 // standard deviations: once in three hundred thousand windows
 		face = 55  // degrees: beyond, gloss takes the coat's colour away
 	)
 	s := l.shape
-	out := b
+	out := *b
 	out.opacity, out.neutral, out.limit = cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h)
 	out.strips, out.faint = nil, &faint{sigma: sigma}
 	of, err := l.overCoat(c, sigma)
 	if err != nil {
-		return b, err
+		return *b, err
 	}
 	var hues [3][]float64
 	var along [levelClasses][]float64 // how far windows are from the coat's hue, towards more colour
@@ -257,7 +257,7 @@ func (l *look) overCoat(c *coat, sigma float64) (of [3]cv.Plane, err error) {
 // all but mostBlind of the head, as wide as leastSpot and more. A spot of diameter D
 // fills 1 − exp(−D²/8σ²) of the Gaussian over its middle, at t within its edge less
 // than Φ(t/σ), and with a third of the coat's light that much less of what it sends.
-func (b bareness) smallest(l *look) float64 {
+func (b *bareness) smallest(l *look) float64 {
 	const dimmer = 3 // times the light of metal: a coat's over it
 	sigma := math.Hypot(b.faint.sigma, 1.5)
 	var widths []float64
@@ -281,7 +281,7 @@ func (b bareness) smallest(l *look) float64 {
 }
 
 // toldByHue tells whether most of a spot lies where the coat's hue tells metal.
-func (b bareness) toldByHue(sp spot) bool {
+func (b *bareness) toldByHue(sp spot) bool {
 	told := 0
 	for _, i := range sp.pixels {
 		if b.limit.Pix[i] < 1 {

@@ -46,7 +46,7 @@ func greyHead(t *testing.T, random *rand.Rand, tint [3]float64, noise, across fl
 	for k := range c.expected {
 		c.expected[k] = flat(float32(math.Log(tint[k] + toe)))
 	}
-	b, err := (bareness{level: make([]levels, w*w)}).inMeans(l, c, faintSigmas[0])
+	b, err := (&bareness{level: make([]levels, w*w)}).inMeans(l, c, faintSigmas[0])
 	if err != nil {
 		t.Fatal(err)
 	}

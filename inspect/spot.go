@@ -93,7 +93,7 @@ func (l *look) leastSpot() float64 { return max(0.036*2*l.shape.radius, 6) }
 // standsOut tells whether a spot parts from the coat around it: paint ends
 // within fractions of a millimetre, while a coat that turns grey on its way from
 // one hue to another, or in the shade, does so slowly.
-func (b bareness) standsOut(l *look, sp spot) bool {
+func (b *bareness) standsOut(l *look, sp spot) bool {
 	const least = 0.35 // neutral share
 	away := 8          // px from where half of the coat is left to where it is whole again
 	if b.level[sp.pixels[len(sp.pixels)/2]].tells() {
@@ -109,7 +109,7 @@ func (b bareness) standsOut(l *look, sp spot) bool {
 		own[i] = true
 		inside = append(inside, float64(b.bare(i)))
 	}
-	whole := l.toHalf(b, sp, own).pixels
+	whole := l.toHalf(*b, sp, own).pixels
 	for _, i := range whole {
 		x, y := i%w, i/w
 		for _, d := range [4]image.Point{{X: away}, {X: -away}, {Y: away}, {Y: -away}} {

@@ -224,7 +224,7 @@ func (l *look) isLine(sp spot) bool {
 
 // isGloss tells whether a spot lighter than the coat is lighter than any dull metal,
 // or holds a lamp's mirror image, around which the gloss fades away.
-func (b bareness) isGloss(sp spot) bool {
+func (b *bareness) isGloss(sp spot) bool {
 	levels := make([]float64, len(sp.pixels))
 	for k, i := range sp.pixels {
 		levels[k] = float64(b.level[i].pixel)
@@ -254,7 +254,7 @@ func (l *look) runsWithAxis(sp spot) bool {
 // middle, the half where the neutral share is at least middle: the wall of an eye
 // socket and the flank of a lump are tilted more than the face is taken to be.
 // Angles at which the coat itself is nearly grey say nothing.
-func (b bareness) tilted(l *look, sp spot, middle float64) bool {
+func (b *bareness) tilted(l *look, sp spot, middle float64) bool {
 	const most, colourful = 0.2, 0.3 // neutral share left, less than half of a bare pixel's; see neutralShare
 	var q [3]float64
 	n := 0.0
