@@ -169,22 +169,28 @@ func (r ring) edgesNear(g *slopes, p rung, reach float64) (best edges) {
 	}
 	strongest := 0.0
 	for c := range 3 {
-		for _, sign := range [2]float64{-1, 1} {
-			var top [2]float64
-			var where [2]int
-			for side, s := range [2]float64{sign, -sign} {
-				for k := -n; k <= n; k++ {
-					if v := s * at[side][k+n][c] * (1 - 0.02*math.Abs(float64(k))); v > top[side] {
-						top[side], where[side] = v, k
-					}
+		var down, up [2]float64 // the steepest on either side
+		var downAt, upAt [2]int
+		for side := range at {
+			for k := -n; k <= n; k++ {
+				v := at[side][k+n][c] * (1 - 0.02*math.Abs(float64(k)))
+				if -v > down[side] {
+					down[side], downAt[side] = -v, k
+				}
+				if v > up[side] {
+					up[side], upAt[side] = v, k
 				}
 			}
+		}
+		try := func(slope float64, in, out int) {
 			const thinnest = 2 // px: a single blurred edge must not pass for two
-			if v := min(top[0], top[1]); v > strongest && 2*r.half+step*float64(where[1]-where[0]) > thinnest {
-				strongest = v
-				best = edges{step * float64(where[0]), step * float64(where[1]), v / (v + edgeHalf)}
+			if slope > strongest && 2*r.half+step*float64(out-in) > thinnest {
+				strongest = slope
+				best = edges{step * float64(in), step * float64(out), slope / (slope + edgeHalf)}
 			}
 		}
+		try(min(down[0], up[1]), downAt[0], upAt[1])
+		try(min(up[0], down[1]), upAt[0], downAt[1])
 	}
 	return best
 }

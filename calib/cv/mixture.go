@@ -119,9 +119,15 @@ func (m *mixture) log(c vector) float64 {
 	}
 	sum := 0.0
 	for _, l := range each {
-		if l -= most; l > -40 { // the others are lost in the last digit
+		switch l -= most; {
+		case l == 0:
+			sum++
+		case l > -40: // the others are lost in the last digit
 			sum += math.Exp(l)
 		}
 	}
-	return most + math.Log(max(sum, 1))
+	if sum <= 1 {
+		return most
+	}
+	return most + math.Log(sum)
 }
