@@ -230,14 +230,9 @@ func (t *tones) reach(edge cv.Plane, full []bool, gentle float32) []bool {
 	for len(queue) > 0 {
 		i := int(queue[len(queue)-1])
 		queue = queue[:len(queue)-1]
-		x, y := i%t.w, i/t.w
-		for _, d := range [4][2]int{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
-			nx, ny := x+d[0], y+d[1]
-			if nx < 0 || ny < 0 || nx >= t.w || ny >= t.h {
-				continue
-			}
-			j := ny*t.w + nx
-			if reached[j] || edge.Pix[j] >= gentle || t.plane[1].Pix[j] >= brightest {
+		x := i % t.w
+		for n, j := range [4]int{i - 1, i + 1, i - t.w, i + t.w} {
+			if n == 0 && x == 0 || n == 1 && x == t.w-1 || j < 0 || j >= len(reached) || reached[j] || edge.Pix[j] >= gentle || t.plane[1].Pix[j] >= brightest {
 				continue
 			}
 			if warm, green := lampTint(t.hue(j)); green > 0.15 || green < -0.15 || warm > 0.9 || warm < -0.5 {

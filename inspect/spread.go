@@ -74,13 +74,15 @@ func spreadOf(distance func(i, j int) float64, noise, u []float64) spread {
 	// quantile is what a share q of measurements stays below when the truth is t.
 	quantile := func(doubt []float64, t, q float64) float64 {
 		for k, z := range spreadNoise() {
-			seen[k] = 0
+			most := 0.0
 			for _, p := range pairs {
-				seen[k] = max(seen[k], math.Abs(t*p.share+doubt[p.j]*z[p.j]-doubt[p.i]*z[p.i]))
+				if d := math.Abs(t*p.share + doubt[p.j]*z[p.j] - doubt[p.i]*z[p.i]); d > most {
+					most = d
+				}
 			}
+			seen[k] = most
 		}
-		slices.Sort(seen)
-		return seen[int(q*spreadDraws)]
+		return nth(seen, int(q*spreadDraws))
 	}
 	// truth is the t under which a share q of measurements stays below d.
 	truth := func(doubt []float64, d, q float64) float64 {
