@@ -117,12 +117,12 @@ func (s *shape) coated(t *tones) func(i int) bool {
 	)
 	hu, hv := s.headHue(t)
 	long := float32(math.Hypot(hu, hv))
-	level := t.plane[1].Pix
-	coat, wire := medianIn(level, s.head), medianIn(level, s.wire)
+	if long < grey {
+		level := t.plane[1].Pix
+		coat, wire := medianIn(level, s.head), medianIn(level, s.wire)
+		return func(i int) bool { return coat-wire > pale && level[i] > (coat+wire)/2 }
+	}
 	return func(i int) bool {
-		if long < grey {
-			return coat-wire > pale && level[i] > (coat+wire)/2
-		}
 		a, b := t.hue(i)
 		return a*float32(hu)+b*float32(hv) > long*long/2
 	}

@@ -30,6 +30,7 @@ func (d *dots) pits() (*pits, error) {
 	p := &pits{dots: d}
 	l, s := d.look, d.look.shape
 	square, tone := cv.NewPlane(s.w, s.h), cv.NewPlane(s.w, s.h)
+	var off []float64
 	var err error
 	for k := range p.tone {
 		for i, v := range s.head.Pix {
@@ -43,7 +44,7 @@ func (d *dots) pits() (*pits, error) {
 		if p.band[k], err = cv.Gaussian(tone, pinRingMM/2/d.mm); err != nil {
 			return nil, err
 		}
-		var off []float64
+		off = off[:0]
 		for i, depth := range s.depth.Pix {
 			p.band[k].Pix[i] = p.tone[k].Pix[i] - p.band[k].Pix[i]
 			if depth > 3 {
