@@ -1,23 +1,28 @@
 package inspect
 
-// blockSide is the side of a block of a heading map, px.
-const blockSide = 8
+// The sides of blocks of a heading map as powers of two, px: what can't match in a wide
+// one can't in the narrow ones in it.
+const wideBlock, narrowBlock = 3, 2
 
 // blockMap says for each block of a heading map how strong a slope each way is in
-// it and in the blocks to its right and below. Block −1 is the first of either
-// direction.
+// it and in the blocks to its right and below. There are blocks all around it, as many
+// as a trial reaches.
 type blockMap struct {
-	w, h int
-	at   [][headings]uint8
+	w      int
+	side   int // as a power of two
+	around int
+	at     [][headings]uint8
 }
 
-func (m *headingMap) blocks() *blockMap {
-	b := &blockMap{w: (m.w+blockSide-1)/blockSide + 1, h: (m.h+blockSide-1)/blockSide + 1}
-	b.at = make([][headings]uint8, b.w*b.h)
+// blocks are those of a side; no trial reaches farther, px.
+func (m *headingMap) blocks(side, reach int) *blockMap {
+	around := reach>>side + 2
+	b := &blockMap{w: (m.w-1)>>side + 1 + 2*around, side: side, around: around}
+	b.at = make([][headings]uint8, b.w*((m.h-1)>>side+1+2*around))
 	for y := range m.h {
-		row := b.at[(y/blockSide+1)*b.w+1:]
+		row := b.at[(y>>side+around)*b.w+around:]
 		for x := range m.w {
-			raise(&row[x/blockSide], &m.at[y*m.w+x])
+			raise(&row[x>>side], &m.at[y*m.w+x])
 		}
 	}
 	for i := range b.at { // from the upper left, so that what is taken has not changed yet
@@ -43,17 +48,15 @@ func raise(v, to *[headings]uint8) {
 // worth appends the trials that can match better than leastTrial somewhere in a
 // block: wherever in it their middle lies, each place of theirs lies in one of
 // four blocks.
-func (b *blockMap) worth(to []*trial, try []trial, x, y int) []*trial {
+func (b *blockMap) worth(to, try []*trial, x, y int) []*trial {
 	const least = int(leastTrial * 255 * rungs)
-	for k := range try {
-		t := &try[k]
+	at, middle := b.at, (y+b.around)*b.w+x+b.around
+	for _, t := range try {
 		sum := 0
 		for r := range rungs {
-			in, out := b.of(x, y, t.in[r]), b.of(x, y, t.out[r])
-			if in != nil && out != nil {
-				a, b := t.heading[r], (t.heading[r]+headings/2)%headings
-				sum += int(max(min(in[a], out[b]), min(in[b], out[a])))
-			}
+			in, out := &at[t.in[r][1]>>b.side*b.w+t.in[r][0]>>b.side+middle], &at[t.out[r][1]>>b.side*b.w+t.out[r][0]>>b.side+middle]
+			a, b := t.heading[r], (t.heading[r]+headings/2)%headings
+			sum += int(max(min(in[a], out[b]), min(in[b], out[a])))
 			if sum+(rungs-1-r)*255 <= least {
 				break
 			}
@@ -63,14 +66,4 @@ func (b *blockMap) worth(to []*trial, try []trial, x, y int) []*trial {
 		}
 	}
 	return to
-}
-
-// of is what there may be at an offset, px, from the places in a block; nil off
-// the map.
-func (b *blockMap) of(x, y int, off [2]int) *[headings]uint8 {
-	u, v := x+1+off[0]>>3, y+1+off[1]>>3
-	if u < 0 || v < 0 || u >= b.w || v >= b.h {
-		return nil
-	}
-	return &b.at[v*b.w+u]
 }

@@ -89,9 +89,13 @@ func (n *eyeLook) shadowLike(r *ring) bool {
 // rings of all sizes; the best are fitted to the edges.
 func (n *eyeLook) candidates(g *slopes) []ring {
 	e := g.byDirection()
+	// a ring that reaches farther than the picture is wide can't show half of itself
+	reach := min((1+mostHalf)*mostLong/n.mm, float64(max(e.w, e.h)))
+	blocks := [2]*blockMap{e.blocks(wideBlock, int(reach)), e.blocks(narrowBlock, int(reach))}
 	var out []ring
 	for _, half := range [3]float64{0.2, 0.32, 0.43} {
-		for _, r := range n.places(e, newTrials(n.mm, half)) {
+		try := slices.DeleteFunc(newTrials(n.mm, half), func(t trial) bool { return t.long+t.half > reach })
+		for _, r := range n.places(e, blocks, try) {
 			if r.fit(g, n.mm); r.clear > 0 {
 				out = append(out, r)
 			}
@@ -101,29 +105,33 @@ func (n *eyeLook) candidates(g *slopes) []ring {
 }
 
 // places are where one of the trials matches best, up to 25 that lie apart.
-func (n *eyeLook) places(e *headingMap, try []trial) (kept []ring) {
+func (n *eyeLook) places(e *headingMap, blocks [2]*blockMap, try []trial) (kept []ring) {
 	t := n.tones
 	reach := (eyeReach - (1+mostHalf)*mostLong) / n.mm // the whole ring lies within it
+	all := make([]*trial, len(try))
 	for k := range try {
 		try[k].lay(e.w)
+		all[k] = &try[k]
 	}
-	far := e.blocks()
-	worth := make([][]*trial, far.w) // of the blocks in this row: the trials that can match in them
+	wide, narrow := make([][]*trial, e.w), make([][]*trial, e.w) // of the blocks in this row: the trials that can match in them
 	var found []ring
 	for y := 0; y < t.h; y += 2 {
 		for x := 0; x < t.w; x += 2 {
-			b := x / blockSide
-			if x%blockSide == 0 && y%blockSide == 0 {
-				worth[b] = worth[b][:0]
-				if math.Hypot(float64(x)-n.x, float64(y)-n.y) < reach+blockSide*math.Sqrt2 {
-					worth[b] = far.worth(worth[b], try, b, y/blockSide)
+			b, c := x>>wideBlock, x>>narrowBlock
+			if b<<wideBlock == x && y>>wideBlock<<wideBlock == y {
+				wide[b] = wide[b][:0]
+				if math.Hypot(float64(x)-n.x, float64(y)-n.y) < reach+math.Sqrt2*(1<<wideBlock) {
+					wide[b] = blocks[0].worth(wide[b], all, b, y>>wideBlock)
 				}
 			}
-			if len(worth[b]) == 0 || math.Hypot(float64(x)-n.x, float64(y)-n.y) > reach {
+			if c<<narrowBlock == x && y>>narrowBlock<<narrowBlock == y {
+				narrow[c] = blocks[1].worth(narrow[c][:0], wide[b], c, y>>narrowBlock)
+			}
+			if len(narrow[c]) == 0 || math.Hypot(float64(x)-n.x, float64(y)-n.y) > reach {
 				continue
 			}
 			best := ring{clear: leastTrial}
-			for _, t := range worth[b] {
+			for _, t := range narrow[c] {
 				if c := e.match(t, x, y, best.clear); c > best.clear {
 					best = t.ring
 					best.clear = c
