@@ -108,7 +108,7 @@ func isLowest(i, reach, w int, value func(int) float32) bool {
 	return true
 }
 
-// at measures a dot and its surroundings.
+// at measures a dot and its surroundings, as far as these leave it a hole.
 func (d *dots) at(i int) hole {
 	fine, w := &d.scales[0], d.up.Width
 	h := hole{x: i % w, y: i / w}
