@@ -34,7 +34,8 @@ const sideReach = 0.25
 // On a collar and at the side of the head, where the coat is seen steeply and
 // often in shadow, that takes most of a dark coat's own light away. Metal has no
 // colour at all in its middle, and only what is lighter than the gloss can mirror
-// is surely metal; a strip's middle must be as light as metal in the open. See also
+// is surely metal; a strip's middle must be as light as metal in the open, and no lighter, as
+// a hook before the collar is. See also
 // tooSteep, tilted, along, fades, isLine and isGloss. On the body a spot that the coat passes
 // over into may as well be gloss; a collar's groove has the spot's own hue on some side
 // anyway.
@@ -111,10 +112,12 @@ func (l *look) kind(b bareness, sp spot) int {
 	switch {
 	case l.along(sp):
 		return glossSpot
+	case lighter && b.isGloss(sp):
+		return glossSpot
 	case sp.isStrip():
 	case !lighter && most(pale) && l.isLine(sp):
 		return darkSpot
-	case lighter && (most(collar) && l.runsWithAxis(sp) || b.isGloss(sp)),
+	case lighter && most(collar) && l.runsWithAxis(sp),
 		!most(pale) && !most(collar) && l.fades(sp, mean):
 		return glossSpot
 	}

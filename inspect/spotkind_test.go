@@ -106,6 +106,7 @@ func TestKindOfStrip(t *testing.T) {
 		{"metal", 0.8, 0.5, bareSpot},
 		{"the coat in a corner's shade", 0.4, 0.3, coatSpot},
 		{"too dark to tell", 0.9, 0.3, darkSpot},
+		{"the hook before the collar", 0.9, 1.2, glossSpot},
 	} {
 		l, b, sp := spotIn(lying, levels{pixel: c.level, coat: 0.3, own: 0.3}, c.neutral)
 		sp.strip, l.collar = 1, l.shape.head
