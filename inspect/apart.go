@@ -72,6 +72,27 @@ func (s *shape) partApart(t *tones) (*cv.Blob, error) {
 	return most, nil
 }
 
+// knowApart makes sure that what lies apart from the head is not its eye, which has the
+// coat's hue where it is filled with paint, and may seem to go on where its shadow begins.
+func (l *look) knowApart() (err error) {
+	a := l.shape.apart
+	if a == nil {
+		return nil
+	}
+	if l.root, err = hookRoot(l.shape); err != nil {
+		return err
+	}
+	n, err := newEyeLook(l, 0)
+	if err != nil {
+		return err
+	}
+	at := l.toPhoto(a.X, a.Y)
+	if r := n.findRing(); r != nil && r.outside(n.toPatch(image.Pt(int(at.X), int(at.Y)))) < 1 {
+		l.shape.apart = nil
+	}
+	return nil
+}
+
 // away is how far a place lies from the middle of the head's largest circle, px.
 func (s *shape) away(x, y float64) float64 {
 	return math.Hypot(x-float64(s.centre.X), y-float64(s.centre.Y))

@@ -4,7 +4,9 @@ import (
 	"image"
 	"testing"
 
+	"jigloupe/calib"
 	"jigloupe/calib/cv"
+	"jigloupe/inspect/scene"
 )
 
 // A collar behind a bare band that looks like card is taken for wire: it is seen
@@ -52,6 +54,33 @@ func TestPartApart(test *testing.T) {
 		b, err := s.partApart(t)
 		if err != nil || (b != nil) != c.apart {
 			test.Errorf("%s: apart %v, %v; want %v", c.name, b, err, c.apart)
+		}
+	}
+}
+
+// What lies apart is no collar where the eye is, though it is filled with the coat.
+func TestEyeIsNotApart(t *testing.T) {
+	t.Parallel()
+	spec := onCard(scene.Ball, marigold)
+	spec.Pieces[0].Wire.RingMM, spec.Pieces[0].Wire.EyeFilled = 1.6, 1
+	p, truth := shoot(t, spec)
+	l, err := lookAt(p, calib.CardReflectance)
+	if err != nil {
+		t.Fatal(err)
+	}
+	eye := truth.Eyes[0]
+	for _, c := range []struct {
+		name  string
+		x, y  float64
+		apart bool
+	}{
+		{"the eye", eye.X, eye.Y, false},
+		{"the other side", l.toPhoto(float64(l.shape.centre.X), 0).X, 2*l.toPhoto(0, float64(l.shape.centre.Y)).Y - eye.Y, true},
+	} {
+		x, y := l.toPatch(image.Pt(int(c.x), int(c.y)))
+		l.shape.apart = &cv.Blob{X: x, Y: y}
+		if err := l.knowApart(); err != nil || (l.shape.apart != nil) != c.apart {
+			t.Errorf("%s: apart %v, %v", c.name, l.shape.apart != nil, err)
 		}
 	}
 }

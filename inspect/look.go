@@ -73,7 +73,9 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	located, lined := err == nil, false
 	var l *look
 	if located {
-		l, err = found.lookAround(p, at, nil)
+		if l, err = found.lookAround(p, at, nil); err == nil {
+			err = l.knowApart()
+		}
 	}
 	if errors.Is(err, errNoPiece) || err == nil && !l.stands() {
 		other := found.byDetail(p)
