@@ -87,7 +87,7 @@ func (l *look) knowApart() (err error) {
 		return err
 	}
 	at := l.toPhoto(a.X, a.Y)
-	if r := n.findRing(); r != nil && r.outside(n.toPatch(image.Pt(int(at.X), int(at.Y)))) < 1 {
+	if r, _ := n.findRing(); r != nil && r.outside(n.toPatch(image.Pt(int(at.X), int(at.Y)))) < 1 {
 		l.shape.apart = nil
 	}
 	return nil

@@ -35,26 +35,22 @@ func (l *look) lightBase() bool { return !slices.Contains([]string{"", "none", "
 // stands 20° above the card or higher: its ray comes back at twice the viewing angle. At
 // the camera's limit nothing can be told.
 func (b *bareness) isLightBase(l *look, sp spot) bool {
-	const (
-		tint    = 0.03 // of its level, by which the colour of a neutral place may be off
-		clipped = 0.05 // share of the spot at the camera's limit
-		lampEnd = 35   // degrees; that lamps stand so high is common practice, no source
-		face    = 12   // degrees, see angleRange
-	)
-	if !l.lightBase() || sp.level < brightestMetal || sp.clipped > clipped || b.faint != nil {
+	const tint = 0.03 // of its level, by which the colour of a neutral place may be off
+	if sp.light {
+		return true
+	}
+	if !l.lightBase() || sp.level < brightestMetal || sp.clipped > mostClipped || b.faint != nil {
 		return false
 	}
 	var seen, coat [3]float64
-	tilt := 0.0
 	for _, i := range sp.pixels {
 		angle := float64(l.angles.Pix[i])
-		tilt += angle / float64(len(sp.pixels))
 		for k, v := range l.tones.rgb(i) {
 			seen[k] += v
 			coat[k] += b.coats[angleClass(angle)][k] - toe
 		}
 	}
-	if !l.onCollar(sp.pixels[len(sp.pixels)/2]) && tilt-face > lampEnd {
+	if !l.onCollar(sp.pixels[len(sp.pixels)/2]) && l.tooTilted(sp) {
 		return true
 	}
 	_, left, _ := neutralShare(seen, coat)
@@ -63,4 +59,21 @@ func (b *bareness) isLightBase(l *look, sp spot) bool {
 		square += sq(v - mean)
 	}
 	return left+2*tint*mean3(seen)/math.Sqrt(square) < bareAt
+}
+
+// mostClipped is the share of a spot at the camera's limit up to which its level is known.
+const mostClipped = 0.05
+
+// tooTilted tells whether a spot's place on the body is seen at too great an angle to mirror a
+// lamp, see isLightBase.
+func (l *look) tooTilted(sp spot) bool {
+	const (
+		lampEnd = 35 // degrees; that lamps stand so high is common practice, no source
+		face    = 12 // degrees, see angleRange
+	)
+	tilt := 0.0
+	for _, i := range sp.pixels {
+		tilt += float64(l.angles.Pix[i]) / float64(len(sp.pixels))
+	}
+	return tilt-face > lampEnd
 }

@@ -318,9 +318,11 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 		}
 		switch kind {
 		case bareSpot:
-			if l.onCollar(sp.pixels[len(sp.pixels)/2]) {
+			switch {
+			case sp.light:
+			case l.onCollar(sp.pixels[len(sp.pixels)/2]):
 				sp = l.toEdges(b, sp, notCoat)
-			} else if !sp.isStrip() {
+			case !sp.isStrip():
 				sp = l.toHalf(b, sp, notCoat)
 			}
 			area += len(sp.pixels)
@@ -358,7 +360,11 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 	}
 	share := float64(unclear) / float64(max(visible, 1))
 	if share > mostBlind {
-		bare, dark, area = []BareSpot{}, append(dark, doubted(bare)...), 0
+		told, doubtful := doubted(bare, l.shows(true))
+		bare, dark, area = told, append(dark, doubtful...), 0
+		for _, d := range bare {
+			area += d.AreaPx / (l.Step * l.Step)
+		}
 	}
 	pct := 100 * float64(area) / float64(max(visible, 1))
 	u := areaDoubt(pct)

@@ -5,9 +5,8 @@ import "math"
 // doubtfulSpots are spots that are either metal or gloss on a dark coat: lighter than
 // the coat and nearly without its colour, as both are, and surely so only in part,
 // because the coat's own colour scatters as far, or without an edge: the haze of a window
-// about it takes it. Covered marks the eye. Of a faint coat it is
-// what the outline may have passed by.
-func (l *look) doubtfulSpots(b bareness, covered []bool) ([]spot, error) {
+// about it takes it. Of a faint coat it is what the outline may have passed by.
+func (l *look) doubtfulSpots(b bareness) ([]spot, error) {
 	const (
 		likely     = 0.7 // neutral share: most of the light is not the coat's
 		surely     = 0.2 // share of the spot that is missing beyond scatter; scatter alone gives 1/30,000
@@ -40,7 +39,7 @@ func (l *look) doubtfulSpots(b bareness, covered []bool) ([]spot, error) {
 		if sp.soft && nth(shares, len(shares)/2) < colourless {
 			continue
 		}
-		if covered[sp.pixels[0]] || sp.isGlare() || sp.depth < thinRim || sp.diameter() < l.leastSpot() ||
+		if sp.isGlare() || sp.depth < thinRim || sp.diameter() < l.leastSpot() ||
 			float64(missing) < surely*float64(len(sp.pixels)) || pixel < lighter*coat {
 			continue
 		}
@@ -52,13 +51,19 @@ func (l *look) doubtfulSpots(b bareness, covered []bool) ([]spot, error) {
 }
 
 // doubted are bare spots of a head on which most of the coat can't be told from metal:
-// what of it can is told by as little.
-func doubted(bare []BareSpot) (dark []BareSpot) {
+// what of it can is told by as little. Those that show a base lighter than metal are told
+// by that.
+func doubted(bare []BareSpot, base string) (told, dark []BareSpot) {
+	told = []BareSpot{}
 	for _, s := range bare {
+		if s.Shows == base {
+			told = append(told, s)
+			continue
+		}
 		s.Confidence, s.Shows = 0.5, MetalOrShadow
 		dark = append(dark, s)
 	}
-	return dark
+	return told, dark
 }
 
 // doubt is how much of the head of one photo may be bare.

@@ -71,7 +71,7 @@ func TestDoubtfulSpots(t *testing.T) {
 				b.neutral.Pix[i] = c.share
 			}
 		}
-		spots, err := l.doubtfulSpots(b, make([]bool, len(b.level)))
+		spots, err := l.doubtfulSpots(b)
 		if err != nil || len(spots) != c.want {
 			t.Errorf("%s: %d spots, %v; want %d", c.name, len(spots), err, c.want)
 		}

@@ -18,6 +18,8 @@ type eye struct {
 	off    []int    // patch pixels that were taken for head, see offHead
 	ring   *ring    // nil when it was not found
 	grid   patch    // that the ring's pixels are counted in, without its picture
+	looked *eyeLook // where it was looked for
+	unsure []ring   // that chance may have made, see ofMetal
 }
 
 // What keeps an eye from being seen, and which view would show it.
@@ -37,17 +39,57 @@ func (l *look) findEye(mmPerPx float64) (eye, error) {
 		return e, err
 	}
 	l.lamps = n.lamps
-	r := n.findRing()
-	if r != nil && !l.standsBeside(n, r) {
-		r = nil
-	}
-	if r != nil {
-		at := n.toPhoto(r.x, r.y)
-		e.at = &at
-		e.state, e.hole, e.note = n.through(r)
-		e.ring, e.grid = r, patch{&calib.Linear{Rect: n.Rect, Step: n.Step}, n.cardR}
+	e.looked, e.grid = n, patch{&calib.Linear{Rect: n.Rect, Step: n.Step}, n.cardR}
+	r, unsure := n.findRing()
+	e.unsure = unsure
+	if r != nil && l.standsBeside(n, r) {
+		e.is(r)
 	}
 	return e, e.offHead(l)
+}
+
+// is takes a ring for the eye.
+func (e *eye) is(r *ring) {
+	at := e.looked.toPhoto(r.x, r.y)
+	e.at, e.ring = &at, r
+	e.state, e.hole, e.note = e.looked.through(r)
+}
+
+// ofMetal is the clearest of the unsure rings that is no coat wherever it lies on the head, and
+// has coat beside it there, nil when none is: edges that happen to make a ring lie on coat, and
+// no bare spot is a ring.
+func (e *eye) ofMetal(l *look, b bareness) (best *ring) {
+	const (
+		least  = rungs / 3 // of its rungs on the head
+		metal  = 0.4       // share of them that surely is: the wire has light and shadow
+		mostly = 0.8       // that is no coat
+		beyond = 2.0       // halves of the wire's thickness from its middle
+	)
+	for k := range e.unsure {
+		r := &e.unsure[k]
+		on, bare, coat, around, beside := 0.0, 0.0, 0.0, 0, 0
+		for _, p := range r.around(2 * rungs) {
+			if i, ok := e.onHeadAt(l, p.x, p.y); ok {
+				on++
+				switch {
+				case b.missing(i):
+					bare++
+				case b.neutral.Pix[i] < halfNeutral:
+					coat++
+				}
+			}
+			if i, ok := e.onHeadAt(l, p.x+beyond*r.half*p.nx, p.y+beyond*r.half*p.ny); ok {
+				around++
+				if !b.missing(i) {
+					beside++
+				}
+			}
+		}
+		if on >= least && bare >= metal*on && coat <= (1-mostly)*on && 2*beside >= around && (best == nil || r.clear > best.clear) {
+			best = r
+		}
+	}
+	return best
 }
 
 // behind finds out which of the bare spots are the eye's: what its ring covers, or
@@ -55,7 +97,12 @@ func (l *look) findEye(mmPerPx float64) (eye, error) {
 // has one eye. A ring of coat on the head, as between the lines of a collar, is none.
 func (e *eye) behind(l *look, b bareness, spots []spot) {
 	if e.ring != nil && e.painted(l, b) {
-		*e = eye{state: EyeUnseen, note: noteNoEye}
+		*e = eye{state: EyeUnseen, note: noteNoEye, looked: e.looked, grid: e.grid, unsure: e.unsure}
+	}
+	if e.ring == nil {
+		if r := e.ofMetal(l, b); r != nil {
+			e.is(r)
+		}
 	}
 	for k, sp := range spots {
 		switch {
@@ -189,12 +236,14 @@ func (l *look) standsBeside(n *eyeLook, r *ring) bool {
 // blurred is how far out the blur of a ring's outer edge reaches.
 const blurred = 1.1
 
-// covered tells whether most of a spot lies within the outer edge of the ring and its stem.
+// covered tells whether most of a spot lies within the outer edge of the ring and its stem,
+// however that leans.
 func (e *eye) covered(l *look, sp spot) bool {
 	if e.ring == nil {
 		return false
 	}
-	in, stem := 0, e.stem(l)
+	at := l.toPhoto(sp.blob.X, sp.blob.Y)
+	in, stem := 0, e.stem(l).leaning(e.grid.toPatch(image.Pt(int(at.X), int(at.Y))))
 	for _, i := range sp.pixels {
 		if x, y := e.onGrid(l, i); e.ring.outside(x, y) < blurred || stem.holds(x, y) {
 			in++
@@ -210,6 +259,16 @@ func (b bar) holds(x, y float64) bool {
 	x, y = x-b.x, y-b.y
 	along := x*b.dx + y*b.dy
 	return along > 0 && along < b.long && math.Abs(y*b.dx-x*b.dy) < b.half
+}
+
+// leaning is the bar turned towards a place as far as a stem may lean: hooks are bent by 90
+// or by 60° at the eye (common practice, no source).
+func (b bar) leaning(x, y float64) bar {
+	const most = 30 * math.Pi / 180
+	x, y = x-b.x, y-b.y
+	sin, cos := math.Sincos(min(max(math.Atan2(y*b.dx-x*b.dy, x*b.dx+y*b.dy), -most), most))
+	b.dx, b.dy = b.dx*cos-b.dy*sin, b.dy*cos+b.dx*sin
+	return b
 }
 
 // stem is where the wire goes on from the ring into the head, square to the hook. It may be

@@ -74,12 +74,8 @@ func (l lamps) chroma(c [3]float64) float64 {
 // bare metal that one of two lamps lights alone, or the coat there, whose hue nobody
 // knows in that light. A coat so pale that metal is darker has its level to be told by,
 // and on a collar each face turns to another lamp, so that an edge there says nothing.
-// Covered marks the eye.
-func (l *look) tintedSpots(c *coat, covered []bool) ([]spot, error) {
-	if !l.lamps.mixed() {
-		return nil, nil
-	}
-	b := measureBareness(l, c, l.lamps)
+// b is how bare the head looks so.
+func (l *look) tintedSpots(b bareness) ([]spot, error) {
 	spots, err := bareSpots(l, b, false)
 	if err != nil {
 		return nil, err
@@ -92,7 +88,7 @@ func (l *look) tintedSpots(c *coat, covered []bool) ([]spot, error) {
 				other++
 			}
 		}
-		if covered[sp.pixels[0]] || sp.isGlare() || sp.depth < thinRim || sp.diameter() < l.leastSpot() || 2*other >= len(sp.pixels) || l.kind(b, sp) != bareSpot {
+		if sp.isGlare() || sp.depth < thinRim || sp.diameter() < l.leastSpot() || 2*other >= len(sp.pixels) || l.kind(b, sp) != bareSpot {
 			continue
 		}
 		sp.tinted = true

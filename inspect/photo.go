@@ -121,28 +121,40 @@ func (l *look) measure(ph *Photo, eye eye, f BatchFile, twinned bool) error {
 	if err != nil {
 		return err
 	}
-	eye.behind(l, bare, spots)
-	ph.Eye, ph.EyeHole, ph.EyeAt, ph.EyeNote = eye.state, eye.hole, eye.at, eye.note
+	light, err := l.lightSpots(bare)
+	if err != nil {
+		return err
+	}
+	spots = append(light, slices.DeleteFunc(spots, func(sp spot) bool { return sp.meets(light) })...)
+	doubtful, err := l.doubtfulSpots(bare)
+	if err != nil {
+		return err
+	}
+	lit := bare // as the eye's metal is, which two lamps tint
+	if l.lamps.mixed() {
+		inTints := measureBareness(l, coat, l.lamps)
+		tinted, err := l.tintedSpots(inTints)
+		if err != nil {
+			return err
+		}
+		if doubtful = append(doubtful, tinted...); bare.faint == nil {
+			lit = inTints
+		}
+	}
+	eye.behind(l, lit, slices.Concat(spots, doubtful))
 	notCoat := make([]bool, len(l.angles.Pix))
 	l.behindEye = eye.hides(l)
 	for _, i := range l.behindEye {
 		notCoat[i] = true
 	}
+	ph.Eye, ph.EyeHole, ph.EyeAt, ph.EyeNote = eye.state, eye.hole, eye.at, eye.note
 	eye.onHead(l)
 	behind := slices.Clone(notCoat)
-	doubtful, err := l.doubtfulSpots(bare, notCoat)
-	if err != nil {
-		return err
-	}
-	tinted, err := l.tintedSpots(coat, notCoat)
-	if err != nil {
-		return err
-	}
 	dark, err := l.darkIslands(bare, notCoat)
 	if err != nil {
 		return err
 	}
-	doubtful = slices.DeleteFunc(slices.Concat(doubtful, tinted, dark), func(sp spot) bool { return eye.covered(l, sp) })
+	doubtful = slices.DeleteFunc(append(doubtful, dark...), func(sp spot) bool { return notCoat[sp.pixels[0]] || eye.covered(l, sp) })
 	ph.BareSpots, ph.DarkSpots, ph.Coverage = l.coverage(bare, spots, doubtful, notCoat, scale)
 	if twinned {
 		if l.lit, err = l.litCoat(coat, bare); err != nil {

@@ -23,6 +23,7 @@ type spot struct {
 	beside  bool    // it lies beside the head, see leftOut
 	island  bool    // it is dark and has light coat about it, see darkIslands
 	tinted  bool    // it is neutral but for a lamp's tint, see tintedSpots
+	light   bool    // it is a base much lighter than the coat, see lightSpots
 }
 
 // spotsIn are the connected parts of a mask, with what is told of each.
