@@ -311,6 +311,9 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 		if !base {
 			kind = l.kind(b, sp)
 		}
+		if (kind == darkSpot || kind == glossSpot) && l.sticksOut(sp) {
+			kind = coatSpot
+		}
 		if kind == bareSpot || kind == darkSpot || kind == glossSpot {
 			for _, i := range sp.pixels {
 				reported[i] = true
@@ -341,7 +344,7 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 		}
 	}
 	for _, sp := range doubtful {
-		if !slices.ContainsFunc(sp.pixels, func(i int) bool { return reported[i] }) {
+		if !slices.ContainsFunc(sp.pixels, func(i int) bool { return reported[i] }) && !l.sticksOut(sp) {
 			d := l.describe(sp, visible, scale)
 			d.Confidence, d.Shows = 0.5, MetalOrGloss
 			switch {
@@ -360,11 +363,7 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 	}
 	share := float64(unclear) / float64(max(visible, 1))
 	if share > mostBlind {
-		told, doubtful := doubted(bare, l.shows(true))
-		bare, dark, area = told, append(dark, doubtful...), 0
-		for _, d := range bare {
-			area += d.AreaPx / (l.Step * l.Step)
-		}
+		bare, dark, area = l.doubted(bare, dark)
 	}
 	pct := 100 * float64(area) / float64(max(visible, 1))
 	u := areaDoubt(pct)
@@ -385,29 +384,3 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 
 // areaDoubt is the standard uncertainty of a bare area, both in % of the head.
 func areaDoubt(pct float64) float64 { return 0.1*pct + 0.02 }
-
-func (l *look) describe(sp spot, visible int, scale float64) BareSpot {
-	at := l.toPhoto(sp.blob.X, sp.blob.Y)
-	s := BareSpot{
-		X: at.X, Y: at.Y,
-		AreaPx:     len(sp.pixels) * l.Step * l.Step,
-		SharePct:   100 * float64(len(sp.pixels)) / float64(max(visible, 1)),
-		DiameterPx: sp.diameter() * float64(l.Step),
-		Opacity:    sp.least, Where: "face", Confidence: 1 - sp.least,
-		Place: "on the face",
-	}
-	if sp.rim > 65 {
-		s.Where, s.Place = "edge", "on an edge"
-	}
-	if scale > 0 {
-		mm, mm2 := sp.diameter()*scale, float64(len(sp.pixels))*scale*scale
-		u := spotDoubt * mm
-		s.DiameterMM, s.DiameterU, s.AreaMM2 = &mm, &u, &mm2
-	}
-	m := image.NewGray(l.shape.head.Rect)
-	for _, i := range sp.pixels {
-		m.Pix[i] = 255
-	}
-	s.Outline = l.polygon(m)
-	return s
-}

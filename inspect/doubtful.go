@@ -50,20 +50,20 @@ func (l *look) doubtfulSpots(b bareness) ([]spot, error) {
 	return out, nil
 }
 
-// doubted are bare spots of a head on which most of the coat can't be told from metal:
-// what of it can is told by as little. Those that show a base lighter than metal are told
-// by that.
-func doubted(bare []BareSpot, base string) (told, dark []BareSpot) {
+// doubted moves to the dark spots the bare ones of a head on which most of the coat can't be
+// told from metal: what of it can is told by as little. A base lighter than metal is told by
+// its light, and stays; area is that of such spots, patch px.
+func (l *look) doubted(bare, dark []BareSpot) (told, all []BareSpot, area int) {
 	told = []BareSpot{}
 	for _, s := range bare {
-		if s.Shows == base {
-			told = append(told, s)
+		if s.Shows == l.shows(true) {
+			told, area = append(told, s), area+s.AreaPx/(l.Step*l.Step)
 			continue
 		}
 		s.Confidence, s.Shows = 0.5, MetalOrShadow
 		dark = append(dark, s)
 	}
-	return told, dark
+	return told, dark, area
 }
 
 // doubt is how much of the head of one photo may be bare.

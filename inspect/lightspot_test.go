@@ -4,6 +4,8 @@ import (
 	"image"
 	"math"
 	"testing"
+
+	"jigloupe/calib"
 )
 
 // A white base that shows through a dark coat is known by its light, where no lamp's mirror
@@ -56,8 +58,9 @@ func TestLightSpots(t *testing.T) {
 
 // What is told by its light stays bare on a head where metal can't be told.
 func TestLightSpotsAreNotDoubted(t *testing.T) {
-	told, dark := doubted([]BareSpot{{Shows: "white base"}, {Shows: "metal"}}, "white base")
-	if len(told) != 1 || len(dark) != 1 || told[0].Shows != "white base" || dark[0].Shows != MetalOrShadow {
-		t.Errorf("%v, %v", told, dark)
+	l := &look{patch: patch{Linear: &calib.Linear{Step: 2}}, base: "white"}
+	told, dark, area := l.doubted([]BareSpot{{Shows: "white base", AreaPx: 40}, {Shows: "metal", AreaPx: 400}}, nil)
+	if len(told) != 1 || len(dark) != 1 || area != 10 || told[0].Shows != "white base" || dark[0].Shows != MetalOrShadow {
+		t.Errorf("%v, %v, %d px", told, dark, area)
 	}
 }

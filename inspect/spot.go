@@ -156,3 +156,31 @@ func (l *look) toHalf(b bareness, sp spot, taken []bool) spot {
 	}
 	return sp
 }
+
+// describe is a spot as it is reported; visible is the head's area, patch px, and scale mm per
+// patch px, 0 when unknown.
+func (l *look) describe(sp spot, visible int, scale float64) BareSpot {
+	at := l.toPhoto(sp.blob.X, sp.blob.Y)
+	s := BareSpot{
+		X: at.X, Y: at.Y,
+		AreaPx:     len(sp.pixels) * l.Step * l.Step,
+		SharePct:   100 * float64(len(sp.pixels)) / float64(max(visible, 1)),
+		DiameterPx: sp.diameter() * float64(l.Step),
+		Opacity:    sp.least, Where: "face", Confidence: 1 - sp.least,
+		Place: "on the face",
+	}
+	if sp.rim > 65 {
+		s.Where, s.Place = "edge", "on an edge"
+	}
+	if scale > 0 {
+		mm, mm2 := sp.diameter()*scale, float64(len(sp.pixels))*scale*scale
+		u := spotDoubt * mm
+		s.DiameterMM, s.DiameterU, s.AreaMM2 = &mm, &u, &mm2
+	}
+	m := image.NewGray(l.shape.head.Rect)
+	for _, i := range sp.pixels {
+		m.Pix[i] = 255
+	}
+	s.Outline = l.polygon(m)
+	return s
+}
