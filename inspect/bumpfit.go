@@ -305,11 +305,7 @@ func (t *toned) settle(b bump) bump {
 
 // shows tells whether enough of a swelling's foot is coat that is seen.
 func (t *toned) shows(b swelling) bool {
-	if !t.holds(b) {
-		return false
-	}
-	_, on := t.foot(b)
-	return on >= leastOn
+	return t.holds(b) && t.foot(b) >= leastOn
 }
 
 // besideMirror tells whether a cell lies along the edge of a lamp's mirror image, some of

@@ -13,7 +13,6 @@ type contour struct {
 	mid       []float64 // of the outline, across the axis, px
 	square    []float64 // of the radius, px²
 	slope     []float64 // half of how fast the square grows along the axis, px
-	doubt     []float64 // by how much the surface's tilt along the axis changes when it is taken from half as far, degrees: much at an edge or a bite
 	unevenDeg float64   // root mean square over the surface of the angle between the two sides' slopes: about 0 of a body of revolution
 }
 
@@ -52,13 +51,11 @@ func contourOf(part *image.Gray, a axis, reach float64) (c contour) {
 		low, high = append(low, l), append(high, h)
 	}
 	c.square, c.slope = fitAll(twice, both, 2, n, reach)
-	_, c.doubt = fitAll(twice, both, 2, n, reach/2)
 	_, below := fitAll(at, low, 2, n, reach)
 	_, above := fitAll(at, high, 2, n, reach)
 	for k, square := range c.square {
 		c.slope[k] /= 2
 		r := 2 * math.Sqrt(max(square, 1))
-		c.doubt[k] = math.Abs(math.Atan(c.doubt[k]/r)-math.Atan(2*c.slope[k]/r)) * 180 / math.Pi
 		uneven, all = uneven+r*sq(math.Atan(above[k]/r)-math.Atan(below[k]/r)), all+r
 	}
 	c.unevenDeg = math.Sqrt(uneven/all) * 180 / math.Pi
@@ -72,11 +69,6 @@ func (c contour) at(along float64) (mid, square float64) {
 	k := min(int(t), max(0, len(c.mid)-2))
 	f, next := t-float64(k), min(k+1, len(c.mid)-1)
 	return c.mid[k] + f*(c.mid[next]-c.mid[k]), c.square[k] + f*(c.square[next]-c.square[k])
-}
-
-// doubtAt is the doubt at a place along the axis, degrees.
-func (c contour) doubtAt(along float64) float64 {
-	return c.doubt[min(max(int(math.Round(along))-c.first, 0), len(c.doubt)-1)]
 }
 
 // fitAll is a local fit at the places 0 to n − 1: it is laid 48 times within reach,

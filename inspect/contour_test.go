@@ -77,16 +77,6 @@ func TestContour(t *testing.T) {
 			t.Errorf("a ball at %v: middle %.2f, radius %.2f, want 0 and %.2f", x, mid, math.Sqrt(square), ball(x))
 		}
 	}
-	// an edge, here of a back at a right angle, leaves the tilt about it open
-	edged := contourOf(drawn(n, 160, func(x float64) float64 { return 80 - 50*math.Floor(x/200) }, func(x float64) float64 { return 80 - 50*math.Floor(x/200) }), along, bodyReach*r)
-	for x, sure := range map[float64]bool{20: true, 60: true, 100: true, 190: false, 200: false} {
-		if got := edged.doubtAt(x); (got < mostDoubtDeg) != sure {
-			t.Errorf("a back at 200: the tilt at %v is open by %.1f°, want it known %v", x, got, sure)
-		}
-		if got := round.doubtAt(x); got > 1 {
-			t.Errorf("a ball: the tilt at %v is open by %.1f°", x, got)
-		}
-	}
 	if got := contourOf(image.NewGray(image.Rect(0, 0, 20, 20)), along, 10); len(got.mid) > 0 {
 		t.Error("an empty mask has a contour")
 	}

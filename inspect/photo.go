@@ -149,7 +149,6 @@ func (l *look) measure(ph *Photo, eye eye, f BatchFile, twinned bool) error {
 	}
 	ph.Eye, ph.EyeHole, ph.EyeAt, ph.EyeNote = eye.state, eye.hole, eye.at, eye.note
 	eye.onHead(l)
-	behind := slices.Clone(notCoat)
 	dark, err := l.darkIslands(bare, notCoat)
 	if err != nil {
 		return err
@@ -162,7 +161,7 @@ func (l *look) measure(ph *Photo, eye eye, f BatchFile, twinned bool) error {
 		}
 	}
 	ph.Travel = l.travel(notCoat, f.Light)
-	if ph.ReliefFaults, ph.DoubtfulRelief, ph.Relief, err = measureRelief(l, coat, behind, notCoat, scale, *ph.SharpnessPx); err != nil {
+	if ph.ReliefFaults, ph.DoubtfulRelief, ph.Relief, err = measureRelief(l, coat, notCoat, scale, *ph.SharpnessPx); err != nil {
 		return err
 	}
 	number := 0

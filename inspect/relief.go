@@ -2,7 +2,6 @@ package inspect
 
 import (
 	"math"
-	"slices"
 )
 
 // film is the painted surface of one head under the question whether it is
@@ -10,8 +9,7 @@ import (
 type film struct {
 	look    *look
 	coat    *coat
-	behind  []bool   // the eye
-	notCoat []bool   // that, and what else is no coat
+	notCoat []bool   // the eye, and what else is no coat
 	mm      float64  // per patch px
 	root    rimPoint // where the hook leaves the head
 	sized   bool     // mm is known; else it is what a head of ordinary size would have
@@ -25,8 +23,8 @@ const ordinaryHeadMM = 7.0
 // measureRelief finds what departs from a smooth film, and the places of which it can't
 // be told whether they do. Scale is mm per patch px, 0 when unknown; sharpness is the
 // photo's blur, photo px.
-func measureRelief(l *look, c *coat, behind, notCoat []bool, scale, sharpness float64) (faults, doubtful []ReliefFault, r *Relief, err error) {
-	f := &film{look: l, coat: c, behind: behind, notCoat: notCoat, mm: scale, sized: scale > 0, blur: sharpness / float64(l.Step)}
+func measureRelief(l *look, c *coat, notCoat []bool, scale, sharpness float64) (faults, doubtful []ReliefFault, r *Relief, err error) {
+	f := &film{look: l, coat: c, notCoat: notCoat, mm: scale, sized: scale > 0, blur: sharpness / float64(l.Step)}
 	if !f.sized {
 		f.mm = ordinaryHeadMM / (2 * l.shape.radius)
 	}
@@ -45,12 +43,10 @@ func measureRelief(l *look, c *coat, behind, notCoat []bool, scale, sharpness fl
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	lumps, doubtful := f.measureLumps(tones, candidates[0], faults)
-	more, less, err := f.measureBumps(tones, slices.Concat(faults, lumps, doubtful))
+	lumps, doubtful, err := f.measureLumps(tones, candidates[0], faults)
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	lumps, doubtful = append(lumps, more...), append(doubtful, less...)
 	r.addLumps(lumps)
 	faults = append(faults, lumps...)
 	craters := f.measureCraters(lit, candidates[1], faults)

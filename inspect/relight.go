@@ -29,7 +29,6 @@ type relit struct {
 // surface is what is known of one cell.
 type surface struct {
 	on    bool       // of the body, and coat
-	known bool       // of the body, where its tilt is known
 	glare bool       // in the lamp's own mirror image
 	z     float64    // mm towards the camera
 	n     vec        // unit normal, z towards the camera
@@ -50,8 +49,6 @@ const (
 	tilts     = 49 // of the grid in each direction, odd
 	ringSteps = 128
 	cellMM    = 0.08 // a lump of a millimetre is a dozen cells wide
-	// mostDoubtDeg of the body's tilt leave half of that of the flattest flank of a lump.
-	mostDoubtDeg = 6.5
 )
 
 // relight averages the head into cells and learns the tone at each tilt.
@@ -66,11 +63,7 @@ func (f *film) relight() (*relit, error) {
 		for x := range r.w {
 			c := &r.at[y*r.w+x]
 			i := (y*r.px+r.px/2)*s.w + x*r.px + r.px/2
-			if s.depth.Pix[i] < float32(2*r.px+2) || height.Pix[i] <= 0 || l.onCollar(i) {
-				continue
-			}
-			c.known = !f.behind[i] && l.contour.doubtAt(l.axis.along(float64(i%s.w), float64(i/s.w))) < mostDoubtDeg
-			if f.notCoat[i] {
+			if s.depth.Pix[i] < float32(2*r.px+2) || height.Pix[i] <= 0 || l.onCollar(i) || f.notCoat[i] {
 				continue
 			}
 			dx := float64(height.Pix[i+r.px]-height.Pix[i-r.px]) / float64(2*r.px)

@@ -123,7 +123,7 @@ func (r *relit) misfit(b, over swelling, looks int) (left, all float64, n int) {
 	if !s.fixed {
 		return 0, 0, len(s.cells)
 	}
-	aside := b.x != over.x || b.y != over.y
+	aside := b.x != over.x || b.y != over.y || b.wide > over.wide
 	middle, half := &r.at[b.index(r)], b.wide/2
 	var rest [3]trend
 	if !aside {
@@ -330,12 +330,11 @@ func (r *relit) holds(b swelling) bool {
 	return b.x >= 1 && b.y >= 1 && b.x <= float64(r.w-2) && b.y <= float64(r.h-2) && r.at[b.index(r)].on
 }
 
-// foot is the share of a swelling's foot, as it lies in the photo, where the
-// surface's tilt is known, and that where coat is seen.
-func (r *relit) foot(b swelling) (known, on float64) {
+// foot is the share of a swelling's foot, as it lies in the photo, where coat is seen.
+func (r *relit) foot(b swelling) float64 {
 	reach := b.wide / 2 / r.cell
 	c := &r.at[b.index(r)]
-	n := 0.0
+	n, on := 0.0, 0.0
 	for y := int(b.y - reach); y <= int(b.y+reach); y++ {
 		for x := int(b.x - reach); x <= int(b.x+reach); x++ {
 			// the foot's circle is seen shortened along the slope
@@ -348,13 +347,10 @@ func (r *relit) foot(b swelling) (known, on float64) {
 			if x < 0 || y < 0 || x >= r.w || y >= r.h {
 				continue
 			}
-			if r.at[y*r.w+x].known {
-				known++
-			}
 			if r.at[y*r.w+x].on {
 				on++
 			}
 		}
 	}
-	return known / max(n, 1), on / max(n, 1)
+	return on / max(n, 1)
 }
