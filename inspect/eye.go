@@ -101,7 +101,12 @@ func (e *eye) behind(l *look, b bareness, spots []spot) {
 	}
 	if e.ring == nil {
 		if r := e.ofMetal(l, b); r != nil {
-			e.is(r)
+			ring := *e
+			ring.is(r)
+			// on edge an eye is a bar, whose streaks of light may make a ring within it
+			if !slices.ContainsFunc(spots, func(sp spot) bool { return l.isBar(b, sp) && !ring.covered(l, sp) }) {
+				*e = ring
+			}
 		}
 	}
 	for k, sp := range spots {

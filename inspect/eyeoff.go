@@ -96,7 +96,7 @@ func (e *eye) hides(l *look) []int {
 	if e.ring == nil {
 		return hullOf(e.covers, l.shape.w)
 	}
-	hidden := e.covers
+	hidden := slices.Clone(e.covers)
 	for _, i := range e.holds(l) {
 		if x, y := e.onGrid(l, i); e.ring.inside(x, y) > 1 && e.ring.outside(x, y) < blurred {
 			hidden = append(hidden, i)

@@ -144,7 +144,7 @@ func (l *look) measure(ph *Photo, eye eye, f BatchFile, twinned bool) error {
 	eye.behind(l, lit, slices.Concat(spots, doubtful))
 	notCoat := make([]bool, len(l.angles.Pix))
 	l.behindEye = eye.hides(l)
-	for _, i := range l.behindEye {
+	for _, i := range eye.covers {
 		notCoat[i] = true
 	}
 	ph.Eye, ph.EyeHole, ph.EyeAt, ph.EyeNote = eye.state, eye.hole, eye.at, eye.note
