@@ -57,8 +57,9 @@ func (e *eye) is(r *ring) {
 
 // ofMetal is the clearest of the unsure rings that is no coat wherever it lies on the head, and
 // has coat beside it there, nil when none is: edges that happen to make a ring lie on coat, and
-// no bare spot is a ring.
-func (e *eye) ofMetal(l *look, b bareness) (best *ring) {
+// no bare spot is a ring. Nor is it one where a bar among the spots lies outside of it: an eye on
+// edge, whose streaks of light make rings.
+func (e *eye) ofMetal(l *look, b bareness, spots []spot) (best *ring) {
 	const (
 		least  = rungs / 3 // of its rungs on the head
 		metal  = 0.4       // share of them that surely is: the wire has light and shadow
@@ -89,6 +90,10 @@ func (e *eye) ofMetal(l *look, b bareness) (best *ring) {
 			best = r
 		}
 	}
+	ring := eye{ring: best, grid: e.grid}
+	if slices.ContainsFunc(spots, func(sp spot) bool { return l.isBar(b, sp) && !ring.covered(l, sp) }) {
+		return nil
+	}
 	return best
 }
 
@@ -100,13 +105,8 @@ func (e *eye) behind(l *look, b bareness, spots []spot) {
 		*e = eye{state: EyeUnseen, note: noteNoEye, looked: e.looked, grid: e.grid, unsure: e.unsure}
 	}
 	if e.ring == nil {
-		if r := e.ofMetal(l, b); r != nil {
-			ring := *e
-			ring.is(r)
-			// on edge an eye is a bar, whose streaks of light may make a ring within it
-			if !slices.ContainsFunc(spots, func(sp spot) bool { return l.isBar(b, sp) && !ring.covered(l, sp) }) {
-				*e = ring
-			}
+		if r := e.ofMetal(l, b, spots); r != nil {
+			e.is(r)
 		}
 	}
 	for k, sp := range spots {

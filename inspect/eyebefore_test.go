@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"jigloupe/calib"
+	"jigloupe/calib/cv"
 	"jigloupe/inspect/scene"
 )
 
@@ -77,6 +78,86 @@ func TestOnCollar(t *testing.T) {
 	}{{50, 0, false}, {75, 5, false}, {85, 50, true}, {90, 75, true}, {10, 50, false}} {
 		if got := n.onCollar(&ring{x: c.x, y: c.y}); got != c.want {
 			t.Errorf("at %g, %g: %v", c.x, c.y, got)
+		}
+	}
+}
+
+// The stem that an eye stands on leans as its hook is bent, and is no thicker than wire.
+func TestLeaningStem(t *testing.T) {
+	const n = 200
+	for _, c := range []struct {
+		name string
+		lean float64 // degrees
+		wide int     // px
+		want bool
+	}{
+		{"square to the hook", 0, 8, true},
+		{"as the hook's bend", 25, 8, true},
+		{"towards the tip", -25, 8, true},
+		{"more than a hook is bent", 60, 8, false},
+		{"wider than wire", 0, 40, false},
+	} {
+		l := &look{
+			patch: patch{Linear: &calib.Linear{Width: n, Height: n, Step: 1}},
+			shape: &shape{w: n, h: n, radius: 80, head: image.NewGray(image.Rect(0, 0, n, n))}, axis: axis{x: n / 2, y: 150, dx: 1},
+		}
+		sin, cos := math.Sincos(c.lean * math.Pi / 180)
+		x, y := int(100+31*sin), int(40+31*cos)
+		var sp spot
+		for dy := -4; dy < 4; dy++ {
+			for dx := -c.wide / 2; dx < c.wide/2; dx++ {
+				sp.pixels = append(sp.pixels, (y+dy)*n+x+dx)
+			}
+		}
+		sp.blob.X, sp.blob.Y = float64(x), float64(y)
+		e := eye{ring: &ring{x: 100, y: 40, long: 20, half: 5, flat: 1}, grid: l.patch}
+		if got := e.covered(l, sp); got != c.want {
+			t.Errorf("%s: covered %v", c.name, got)
+		}
+	}
+}
+
+// Of rings that chance may have made the one that is metal before the coat is the eye.
+func TestRingOfMetal(t *testing.T) {
+	const n = 100
+	wire := ring{x: 50, y: 50, long: 20, half: 5, flat: 1}
+	for _, c := range []struct {
+		name     string
+		metal    func(x, y float64) bool
+		required bool
+	}{
+		{"coat", func(_, _ float64) bool { return false }, false},
+		{"wire before the coat", func(x, y float64) bool { return wire.inside(x, y) > 1 && wire.outside(x, y) < 1 }, true},
+		{"half of it", func(x, y float64) bool { return wire.inside(x, y) > 1 && wire.outside(x, y) < 1 && x < 50 }, false},
+		{"edges in a wide bare spot", func(_, _ float64) bool { return true }, false},
+	} {
+		l := &look{patch: patch{Linear: &calib.Linear{Width: n, Height: n, Step: 1}}, shape: &shape{w: n, h: n, radius: 80, head: image.NewGray(image.Rect(0, 0, n, n))}}
+		b := bareness{neutral: flatPlane(n, 0.05), opacity: flatPlane(n, 1), limit: flatPlane(n, 0.6)}
+		for i := range l.shape.head.Pix {
+			l.shape.head.Pix[i] = 255
+			if c.metal(float64(i%n), float64(i/n)) {
+				b.neutral.Pix[i], b.opacity.Pix[i] = 0.9, 0
+			}
+		}
+		e := eye{unsure: []ring{{x: 30, y: 30, long: 10, half: 2, flat: 1, clear: 0.6}, wire}, grid: l.patch}
+		if r := e.ofMetal(l, b, nil); (r != nil) != c.required {
+			t.Errorf("%s: %v", c.name, r != nil)
+		}
+		for _, at := range []struct {
+			x, y  int
+			found bool
+		}{{50, 50, c.required}, {50, 10, false}} { // within the ring, and outside of it
+			l.axis = axis{x: 50, y: 50, dx: 1}
+			b.level = make([]levels, n*n)
+			bar := spot{blob: cv.Blob{X: float64(at.x), Y: float64(at.y)}}
+			for y := at.y - 5; y < at.y+5; y++ {
+				for x := at.x - 20; x < at.x+20; x++ {
+					bar.pixels = append(bar.pixels, y*n+x)
+				}
+			}
+			if r := e.ofMetal(l, b, []spot{bar}); (r != nil) != at.found {
+				t.Errorf("%s, with a bar at %d, %d: %v", c.name, at.x, at.y, r != nil)
+			}
 		}
 	}
 }
