@@ -355,7 +355,7 @@ func unseenIn(p *inspect.Piece) []string {
 		out = append(out, "Without a scale, sizes are in px and shares in %, and no limit in mm could be checked.")
 	}
 	if p.Relief != nil && p.Relief.Lumps != nil {
-		out = append(out, "Of lumps that face the camera about half are missed.")
+		out = append(out, "Of lumps that face the camera half or more are missed.")
 	}
 	for _, r := range p.Reasons {
 		if r.Measure == "pinholes_unseen" {
