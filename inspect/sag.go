@@ -146,7 +146,7 @@ func (f *film) measureOutline(r *Relief) ([]ReliefFault, error) {
 	var faults []ReliefFault
 	most := 0.0
 	for _, b := range bulges(rim, away, smooth, max(believedMM, 4*u), spread) {
-		if b.open {
+		if b.open || f.parted(rim, away, smooth, b) {
 			if f.sized {
 				r.DoubtfulMM = larger(r.DoubtfulMM, &b.height)
 			}
@@ -163,6 +163,32 @@ func (f *film) measureOutline(r *Relief) ([]ReliefFault, error) {
 	}
 	f.fillOutline(r, rim, smooth, most, u)
 	return faults, nil
+}
+
+// parted tells whether an edge along the reference outline parts a bulge from the head, as it
+// does an eye that shows behind it and a shadow: paint goes on without one.
+func (f *film) parted(rim []rimPoint, away, smooth []float64, b bulge) bool {
+	const (
+		// a change of log level per px, the median over the bulge's higher half: up to 0.083 at
+		// 26 true lumps and sags of five drawn sets and 0.091 at a run, which has steep sides,
+		// and more than this at 8 of 13 bulges that were none
+		sharp = 0.1
+		reach = 2  // px
+		clear = 12 // px, from where on the outline's own edge has no say there
+	)
+	if b.height < clear*f.mm {
+		return false
+	}
+	s := f.look.shape
+	var edges []float32
+	for _, k := range b.foot {
+		if smooth[k] > b.height/2 {
+			dx, dy := unit(rim[k].x, rim[k].y)
+			x, y := (rim[k].x-away[k]*dx)/f.mm, (rim[k].y-away[k]*dy)/f.mm
+			edges = append(edges, strongest(f.look.edge, s.centre.X+int(math.Round(x)), s.centre.Y+int(math.Round(y)), reach))
+		}
+	}
+	return len(edges) > 0 && nth(edges, len(edges)/2) > sharp
 }
 
 // Why no deviation of the outline is known, and what would mend it.

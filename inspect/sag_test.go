@@ -151,3 +151,26 @@ func TestBulletHasShoulders(t *testing.T) {
 		}
 	}
 }
+
+// An eye that shows behind the head is no sag: an edge parts it from the head.
+func TestEyeBehindIsNoSag(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		style scene.Style
+		coat  scene.Coat
+		roll  float64
+	}{
+		{scene.Ball, marigold, 238},
+		{scene.Ball, heather, 232},
+		{scene.Bullet, heather, 305},
+	} {
+		spec := onCard(c.style, c.coat)
+		spec.Pieces[0].RollDeg, spec.Pieces[0].Wire.RingMM = c.roll, 1.6
+		ph, _, _ := measured(t, spec)
+		for _, s := range ph.ReliefFaults {
+			if s.HeightMM != nil {
+				t.Errorf("%s rolled by %g°: %s %s, %.2f mm", c.style, c.roll, s.Kind, s.Place, *s.HeightMM)
+			}
+		}
+	}
+}
