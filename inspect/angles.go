@@ -26,6 +26,12 @@ type axis struct {
 func (a axis) along(x, y float64) float64  { return (x-a.x)*a.dx + (y-a.y)*a.dy }
 func (a axis) across(x, y float64) float64 { return (y-a.y)*a.dx - (x-a.x)*a.dy }
 
+// mirror is the pixel as far on the other side of the line mid px off the axis.
+func (a axis) mirror(x, y, mid float64) image.Point {
+	over := 2 * (a.across(x, y) - mid)
+	return image.Pt(int(math.Round(x+over*a.dy)), int(math.Round(y-over*a.dx)))
+}
+
 // viewingAngles gives, for each pixel of the head, the angle in degrees between
 // the surface normal and the line of sight.
 //

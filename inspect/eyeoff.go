@@ -32,8 +32,7 @@ func (e *eye) offHead(l *look) error {
 	for _, i := range held {
 		x, y := float64(i%s.w), float64(i/s.w)
 		mid, _ := contour.at(axis.along(x, y))
-		over := 2 * (axis.across(x, y) - mid)
-		q := image.Pt(int(math.Round(x+over*axis.dy)), int(math.Round(y-over*axis.dx)))
+		q := axis.mirror(x, y, mid)
 		if !l.onCollar(i) && !(q.In(body.Rect) && body.Pix[q.Y*s.w+q.X] != 0) {
 			e.off = append(e.off, i)
 		}
@@ -51,9 +50,6 @@ func (e *eye) offHead(l *look) error {
 	}
 	if s.head, err = blobAt(s.head, s.centre); err != nil {
 		return err
-	}
-	if s.head == nil {
-		return errNoPiece
 	}
 	if s.depth, err = cv.Distance(s.head); err != nil {
 		return err

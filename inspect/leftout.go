@@ -27,9 +27,7 @@ func (l *look) onOneSide() *image.Gray {
 		if s.head.Pix[i] != 0 || float64(s.clear.Pix[i]) <= wireClear*s.gauge || l.tones.plane[1].Pix[i] > brightest {
 			continue
 		}
-		x, y := float64(i%s.w), float64(i/s.w)
-		off := 2 * l.axis.across(x, y)
-		q := image.Pt(int(math.Round(x+off*l.axis.dy)), int(math.Round(y-off*l.axis.dx)))
+		q := l.axis.mirror(float64(i%s.w), float64(i/s.w), 0)
 		if q.In(m.Rect) && s.head.Pix[q.Y*s.w+q.X] != 0 {
 			m.Pix[i] = 255
 		}
