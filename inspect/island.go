@@ -42,22 +42,29 @@ func (l *look) darkIslands(b bareness, covered []bool) ([]spot, error) {
 		for _, i := range sp.pixels {
 			level += float64(b.level[i].pixel) / float64(len(sp.pixels))
 		}
-		border, lit := 0, 0
-		for _, i := range sp.pixels {
-			for _, step := range [4]int{1, -1, s.w, -s.w} {
-				if m.Pix[i+step] != 0 {
-					continue
-				}
-				border++
-				if j := i + soft*step; j >= 0 && j < len(m.Pix) && s.head.Pix[j] != 0 && float64(b.level[j].pixel) > light*level {
-					lit++
-				}
-			}
-		}
-		if float64(lit) >= around*float64(border) {
+		lit := l.borderShare(sp, m, soft, func(_, out int) bool { return float64(b.level[out].pixel) > light*level })
+		if lit >= around {
 			sp.island = true
 			out = append(out, sp)
 		}
 	}
 	return out, nil
+}
+
+// borderShare is the share of a spot's border, in the mask that it is a part of, at which the head
+// goes on reach px outwards and holds tells so of the pixels half as far within and out there.
+func (l *look) borderShare(sp spot, m *image.Gray, reach int, holds func(in, out int) bool) float64 {
+	border, held := 0, 0
+	for _, i := range sp.pixels {
+		for _, step := range [4]int{1, -1, l.shape.w, -l.shape.w} {
+			if m.Pix[i+step] != 0 {
+				continue
+			}
+			border++
+			if out := i + reach*step; out >= 0 && out < len(m.Pix) && l.shape.head.Pix[out] != 0 && holds(i-reach/2*step, out) {
+				held++
+			}
+		}
+	}
+	return float64(held) / float64(max(border, 1))
 }

@@ -17,7 +17,7 @@ func (l *look) lightSpots(b bareness) ([]spot, error) {
 		// times the coat across the edge of a spot, at a share of its border: of 13 places on
 		// drawn batches two bare bands have 0.64 and 0.81, sheens and lamps' images up to 0.46
 		step, around = 3.0, 0.6
-		inner, outer = 2, 4 // px to both sides of the edge
+		outer        = 4 // px from the edge, and half of that within
 	)
 	if !l.lightBase() {
 		return nil, nil
@@ -38,19 +38,8 @@ func (l *look) lightSpots(b bareness) ([]spot, error) {
 		if sp.depth < thinRim || sp.diameter() < l.leastSpot() || sp.clipped > mostClipped || !l.beyondLamps(sp) || l.tooSteep(sp) {
 			continue
 		}
-		border, edge := 0, 0
-		for _, i := range sp.pixels {
-			for _, to := range [4]int{1, -1, s.w, -s.w} {
-				if m.Pix[i+to] != 0 {
-					continue
-				}
-				border++
-				if j := i + outer*to; j >= 0 && j < len(m.Pix) && s.head.Pix[j] != 0 && b.level[i-inner*to].pixel > step*b.level[j].pixel {
-					edge++
-				}
-			}
-		}
-		if float64(edge) >= around*float64(border) {
+		edge := l.borderShare(sp, m, outer, func(in, out int) bool { return b.level[in].pixel > step*b.level[out].pixel })
+		if edge >= around {
 			sp.light = true
 			out = append(out, sp)
 		}
