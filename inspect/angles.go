@@ -41,8 +41,8 @@ func (a axis) mirror(x, y, mid float64) image.Point {
 // (−(r²)′/2, y, √(r²−y²)), up to its length. Body and collar each have an axis
 // of their own. Assumes a camera far away compared with the head's size; where
 // the head is flattened or lies askew the angle is wrong by as much as the shape
-// is; some of that the outline tells, see contour. It fills in l.angles, l.axis,
-// l.collar, l.root and l.contour.
+// is; some of that the outline tells, see contour, and some the tones, see look.flatten.
+// It fills in l.angles, l.axis, l.collar, l.root and l.contour.
 func (l *look) viewingAngles() (err error) {
 	var body *image.Gray
 	if body, l.collar, l.root, err = splitCollar(l.shape); err != nil {
@@ -59,7 +59,11 @@ func (l *look) revolve(body *image.Gray) {
 	for i := range l.angles.Pix {
 		l.angles.Pix[i] = unseenAngle
 	}
+	c := l.contour
 	l.axis, l.contour = mainAxis(body, l.root, bodyReach*s.radius)
+	if c.flat() {
+		l.contour.rounded = c.rounded
+	}
 	l.contour.revolve(body, l.axis, l.angles)
 	if l.collar != nil {
 		a := axis{x: float64(s.centre.X), y: float64(s.centre.Y)}
@@ -249,11 +253,7 @@ func (c contour) revolve(part *image.Gray, a axis, angles cv.Plane) {
 			continue
 		}
 		x, y := float64(i%part.Stride), float64(i/part.Stride)
-		k := min(max(int(math.Round(a.along(x, y)))-c.first, 0), len(c.mid)-1)
-		t := a.across(x, y) - c.mid[k]
-		square := max(c.square[k], 1)
-		z := math.Sqrt(max(square-t*t, 0))
-		angles.Pix[i] = float32(math.Acos(min(1, z/math.Sqrt(sq(c.slope[k])+square))) * 180 / math.Pi)
+		angles.Pix[i] = float32(math.Acos(min(1, c.normal(a.along(x, y), a.across(x, y)).z)) * 180 / math.Pi)
 	}
 }
 

@@ -13,6 +13,8 @@ type contour struct {
 	mid       []float64 // of the outline, across the axis, px
 	square    []float64 // of the radius, px²
 	slope     []float64 // half of how fast the square grows along the axis, px
+	top       float64   // the largest radius, px
+	rounded   float64   // share of it over which the edge is rounded, 1 unless the head is flat, see contour.flatten
 	unevenDeg float64   // root mean square over the surface of the angle between the two sides' slopes: about 0 of a body of revolution
 }
 
@@ -33,7 +35,7 @@ func contourOf(part *image.Gray, a axis, reach float64) (c contour) {
 		first, last = min(first, k), max(last, k)
 	}
 	n := last - first + 1
-	c.first = first
+	c.first, c.rounded = first, 1
 	var at, mids []float64
 	for k := range n {
 		if l, ok := lo[first+k]; ok {
@@ -55,6 +57,7 @@ func contourOf(part *image.Gray, a axis, reach float64) (c contour) {
 	_, above := fitAll(at, high, 2, n, reach)
 	for k, square := range c.square {
 		c.slope[k] /= 2
+		c.top = max(c.top, math.Sqrt(max(square, 1)))
 		r := 2 * math.Sqrt(max(square, 1))
 		uneven, all = uneven+r*sq(math.Atan(above[k]/r)-math.Atan(below[k]/r)), all+r
 	}

@@ -69,6 +69,7 @@ func measureFile(b *BatchFolder, f BatchFile, twinned bool, reflectance float64)
 	ph.Problems = append(ph.Problems, wrong...)
 	var eye eye
 	if ph.Usable {
+		l.flatten()
 		eye, err = l.findEye(ph.mmPerPx())
 	}
 	ev := l.evidence(&ph, p)

@@ -308,7 +308,7 @@ func mix(o, right, below, both, a, b float32) float32 {
 }
 
 // heights is the body's surface over the plane of its axis, px: that of the body of
-// revolution whose contour it has. 0 off the body.
+// revolution whose contour it has, or of a flat head. 0 off the body.
 func (f *film) heights() cv.Plane {
 	l, s := f.look, f.look.shape
 	z := cv.NewPlane(s.w, s.h)
@@ -318,7 +318,10 @@ func (f *film) heights() cv.Plane {
 		}
 		x, y := float64(i%s.w), float64(i/s.w)
 		mid, square := l.contour.at(l.axis.along(x, y))
-		z.Pix[i] = float32(math.Sqrt(max(0, square-sq(l.axis.across(x, y)-mid))))
+		if h := math.Sqrt(max(0, square-sq(l.axis.across(x, y)-mid))); h > 0 {
+			h, _ = l.contour.flatten(h)
+			z.Pix[i] = float32(h)
+		}
 	}
 	return z
 }

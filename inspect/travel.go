@@ -185,6 +185,6 @@ func (l *look) addSystematic(curve []TravelBin) {
 		if k < len(curve)-1 {
 			slope = max(slope, b.between(curve[k+1])/(curve[k+1].ViewingDeg-b.ViewingDeg))
 		}
-		b.U = math.Sqrt(b.U*b.U + light*light + sq(slope)*(sq(angleU)+sq(l.contour.unevenDeg)))
+		b.U = math.Sqrt(b.U*b.U + light*light + sq(slope)*(sq(angleU)+sq(l.contour.unevenDeg)+sq(l.contour.askewDeg())))
 	}
 }

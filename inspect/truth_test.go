@@ -99,6 +99,7 @@ func measureLit(p *calib.Photo, mm float64, twinned bool) (Photo, *look, error) 
 	if wrong := l.check(&ph, p); len(wrong) > 0 {
 		return ph, l, errors.New(wrong[0])
 	}
+	l.flatten()
 	eye, err := l.findEye(mm)
 	if err != nil {
 		return ph, l, err
