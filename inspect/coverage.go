@@ -308,7 +308,7 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 			continue
 		}
 		kind := bareSpot
-		if !base {
+		if !base && !sp.sure {
 			kind = l.kind(b, sp)
 		}
 		if (kind == darkSpot || kind == glossSpot) && l.sticksOut(sp) {

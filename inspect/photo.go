@@ -150,11 +150,13 @@ func (l *look) measure(ph *Photo, eye eye, f BatchFile, twinned bool) error {
 	}
 	ph.Eye, ph.EyeHole, ph.EyeAt, ph.EyeNote = eye.state, eye.hole, eye.at, eye.note
 	eye.onHead(l)
-	dark, err := l.darkIslands(bare, notCoat)
+	islands, err := l.darkIslands(bare, coat, notCoat)
 	if err != nil {
 		return err
 	}
-	doubtful = slices.DeleteFunc(append(doubtful, dark...), func(sp spot) bool { return notCoat[sp.pixels[0]] || eye.covered(l, sp) })
+	hidden := func(sp spot) bool { return notCoat[sp.pixels[0]] || eye.covered(l, sp) }
+	spots, doubtful = l.withIslands(bare, spots, doubtful, slices.DeleteFunc(islands, hidden))
+	doubtful = slices.DeleteFunc(doubtful, hidden)
 	ph.BareSpots, ph.DarkSpots, ph.Coverage = l.coverage(bare, spots, doubtful, notCoat, scale)
 	if twinned {
 		if l.lit, err = l.litCoat(coat, bare); err != nil {

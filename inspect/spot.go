@@ -22,6 +22,7 @@ type spot struct {
 	soft    bool    // it does not part from the coat around it, see standsOut
 	beside  bool    // it lies beside the head, see leftOut
 	island  bool    // it is dark and has light coat about it, see darkIslands
+	sure    bool    // it is bare, see darkIslands
 	tinted  bool    // it is neutral but for a lamp's tint, see tintedSpots
 	light   bool    // it is a base much lighter than the coat, see lightSpots
 }
