@@ -314,6 +314,13 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 		if (kind == darkSpot || kind == glossSpot) && l.sticksOut(sp) {
 			kind = coatSpot
 		}
+		switch collar := l.onCollar(sp.pixels[len(sp.pixels)/2]); {
+		case sp.light:
+		case collar && (kind == bareSpot || kind == darkSpot):
+			sp = l.toEdges(b, sp, notCoat)
+		case kind == bareSpot && !sp.isStrip():
+			sp = l.toHalf(b, sp, notCoat)
+		}
 		if kind == bareSpot || kind == darkSpot || kind == glossSpot {
 			for _, i := range sp.pixels {
 				reported[i] = true
@@ -321,13 +328,6 @@ func (l *look) coverage(b bareness, spots, doubtful []spot, notCoat []bool, scal
 		}
 		switch kind {
 		case bareSpot:
-			switch {
-			case sp.light:
-			case l.onCollar(sp.pixels[len(sp.pixels)/2]):
-				sp = l.toEdges(b, sp, notCoat)
-			case !sp.isStrip():
-				sp = l.toHalf(b, sp, notCoat)
-			}
 			area += len(sp.pixels)
 			d := l.describe(sp, visible, scale)
 			d.Shows = l.shows(base)
