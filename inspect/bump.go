@@ -121,7 +121,15 @@ func (t *toned) rival(b *bump) float64 {
 		explain(3, func(q *tonedCell, to *terms) { lobe(q, n, to) })
 	}
 	for _, wide := range [4]float64{0.6, 0.8, 1, 1.25} {
-		explain(3, func(q *tonedCell, to *terms) { mark(q, wide*b.wide, to) })
+		if !t.flat {
+			explain(3, func(q *tonedCell, to *terms) { mark(q, wide*b.wide, to) })
+			continue
+		}
+		for _, power := range [3]float64{0.5, 1, 2} { // under even light a lump on a flat face is a ring, which a mark's terms together would follow
+			explain(1, func(q *tonedCell, to *terms) {
+				to.common = [5]float64{math.Pow(max(0, 1-sq(q.away/(wide*b.wide/2))), power)}
+			})
+		}
 	}
 	for k := range edgeWays {
 		sin, cos := math.Sincos(math.Pi * float64(k) / edgeWays)

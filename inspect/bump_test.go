@@ -134,14 +134,17 @@ func TestSureLumps(t *testing.T) {
 	alike := [3]float64{0.3, 0.4, 0.5}
 	for _, c := range []struct {
 		rivals, heights [3]float64
-		may, sure       bool
+		flat, may, sure bool
 	}{
-		{[3]float64{1.6, 1.6, 1.6}, alike, true, true},
-		{[3]float64{1.6, 1.6, 1.6}, [3]float64{0.3, 0.1, 0.3}, true, false},
-		{[3]float64{4, 4, 1.1}, alike, true, false},
-		{[3]float64{4, 0.9, 0.9}, alike, false, false},
+		{[3]float64{1.6, 1.6, 1.6}, alike, false, true, true},
+		{[3]float64{1.6, 1.6, 1.6}, [3]float64{0.3, 0.1, 0.3}, false, true, false},
+		{[3]float64{4, 4, 1.1}, alike, false, true, false},
+		{[3]float64{4, 0.9, 0.9}, alike, false, false, false},
+		{[3]float64{0.5, 1.6, 1.6}, alike, false, false, false},
+		{[3]float64{0.5, 1.6, 1.6}, alike, true, true, false},
+		{[3]float64{1.6, 1.6, 1.6}, alike, true, true, true},
 	} {
-		l := lump{rivals: c.rivals, heights: c.heights}
+		l := lump{rivals: c.rivals, heights: c.heights, flat: c.flat}
 		if may := l.better() >= rivalry; may != c.may || l.sure() != c.sure {
 			t.Errorf("%v, %v mm: may be a lump %v, surely is one %v", c.rivals, c.heights, may, l.sure())
 		}

@@ -55,18 +55,21 @@ func TestFlatHead(t *testing.T) {
 	}
 }
 
-// A lump on a coin's face is seen only if the face is known to be flat.
+// A lump on a coin's face is seen only if the face is known to be flat, and under even light,
+// where it looks like a ring, only if no mark of that form is thought of.
 func TestLumpOnCoin(t *testing.T) {
 	t.Parallel()
-	spec := onCard(scene.Coin, heather)
-	spec.Light = scene.Softbox(40, 5000)
-	spec.Pieces[0].Relief = []scene.Relief{{Kind: scene.Lump, At: scene.Place{AlongMM: -0.8, AroundDeg: 15, Facing: true}, WidthMM: 2, HeightMM: 0.5}}
-	ph, l, truth := measured(t, spec)
-	m := truth.Relief[0]
-	t.Logf("rounded over %.2f of the radius; lumps %+v, doubtful %+v", l.contour.rounded, ph.ReliefFaults, ph.DoubtfulRelief)
-	if !slices.ContainsFunc(slices.Concat(ph.ReliefFaults, ph.DoubtfulRelief), func(f ReliefFault) bool {
-		return f.Kind == "lump" && math.Hypot(f.X-m.X, f.Y-m.Y)*spec.MMPerPx < m.WidthMM/2
-	}) {
-		t.Error("a lump on a coin's face is neither found nor doubted")
+	for _, light := range []scene.Light{scene.Softbox(40, 5000), scene.Tent(5600)} {
+		spec := onCard(scene.Coin, heather)
+		spec.Light = light
+		spec.Pieces[0].Relief = []scene.Relief{{Kind: scene.Lump, At: scene.Place{AlongMM: -0.8, AroundDeg: 15, Facing: true}, WidthMM: 2, HeightMM: 0.5}}
+		ph, l, truth := measured(t, spec)
+		m := truth.Relief[0]
+		t.Logf("rounded over %.2f of the radius; %d faults, %d doubtful", l.contour.rounded, len(ph.ReliefFaults), len(ph.DoubtfulRelief))
+		if !slices.ContainsFunc(slices.Concat(ph.ReliefFaults, ph.DoubtfulRelief), func(f ReliefFault) bool {
+			return f.Kind == "lump" && math.Hypot(f.X-m.X, f.Y-m.Y)*spec.MMPerPx < m.WidthMM/2
+		}) {
+			t.Errorf("a lump on a coin's face is neither found nor doubted under %+v", light)
+		}
 	}
 }

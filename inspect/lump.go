@@ -40,10 +40,18 @@ type lump struct {
 	found
 	rivals  [3]float64 // by each look, how much worse everything else explains the place
 	heights [3]float64 // by each look, mm
+	flat    bool       // the head is
 }
 
-// better is the mean over the looks of how much worse everything else explains the place.
-func (l lump) better() float64 { return math.Cbrt(l.rivals[0] * l.rivals[1] * l.rivals[2]) }
+// better is the mean over the looks of how much worse everything else explains the place. A
+// flat head has the tilts between its face and its rim only in a narrow edge: what its tones
+// say, the first look, may confirm a lump there but not rule one out.
+func (l lump) better() float64 {
+	if l.flat {
+		return math.Sqrt(l.rivals[1] * l.rivals[2])
+	}
+	return math.Cbrt(l.rivals[0] * l.rivals[1] * l.rivals[2])
+}
 
 // sure tells whether every look alone says that there is a lump, and all about the same height.
 func (l lump) sure() bool {
@@ -71,11 +79,15 @@ func (t *toned) addLump(all []lump, at swelling) []lump {
 	if alone.along < alike || !head.stands(&alone) {
 		return all
 	}
-	l := lump{found: head.refine(found{swelling: with.swelling})}
+	l := lump{found: head.refine(found{swelling: with.swelling}), flat: t.flat}
 	if other := head.refine(b); other.share > l.share {
 		l.found = other
 	}
-	if !head.mayBeLump(l.swelling) {
+	form := l.swelling
+	if l.flat {
+		form = alone.swelling
+	}
+	if !head.mayBeLump(form) {
 		return all
 	}
 	l.rivals = [3]float64{head.rivalOfLump(l.found), t.rival(&with), head.rival(&alone)}

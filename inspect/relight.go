@@ -16,6 +16,7 @@ type relit struct {
 	w, h int
 	cell float64 // mm
 	px   int     // patch px per cell
+	flat bool    // the head is, see look.flatten
 	at   []surface
 	odd  []odd
 	ring [ringSteps + 1][3]float32 // the coat's tone by the cosine of the viewing angle
@@ -55,7 +56,7 @@ const (
 func (f *film) relight() (*relit, error) {
 	l, s := f.look, f.look.shape
 	height := f.heights()
-	r := &relit{px: max(1, int(math.Round(cellMM/f.mm)))}
+	r := &relit{px: max(1, int(math.Round(cellMM/f.mm))), flat: l.contour.flat()}
 	r.cell = float64(r.px) * f.mm
 	r.w, r.h = s.w/r.px, s.h/r.px
 	r.at = make([]surface, r.w*r.h)
