@@ -27,7 +27,7 @@ func WriteCSV(dir string, r *inspect.Results, standing map[string]Overrule) erro
 		"outline deviation (mm)", "outline deviation u (mm)", "lumps", "highest lump (mm)", "pinholes", "orange peel (µm)", "eye",
 		"light", "travel (ΔE00)", "travel u (ΔE00)", "travel from (°)", "travel to (°)", "hue arc (°)", "flop", "travel without shading (ΔE00)", "travel without shading u (ΔE00)")}
 	faults := [][]string{{"piece", "photo", "view", "lamp", "number", "fault", "place", "edge or face", "x (px)", "y (px)",
-		"across (px)", "across (mm)", "area (px)", "area (mm²)", "share of the head (%)", "height (mm)", "height u (mm)", "opacity (0 to 1)", "shows", "confidence (0 to 1)", "lamp moved"}}
+		"across (px)", "across (mm)", "across u (mm)", "area (px)", "area (mm²)", "share of the head (%)", "height (mm)", "height u (mm)", "opacity (0 to 1)", "shows", "confidence (0 to 1)", "lamp moved"}}
 	for i := range r.Pieces {
 		p := &r.Pieces[i]
 		pieces = append(pieces, pieceRow(p, standing, r.Batch.Columns))
@@ -35,7 +35,7 @@ func WriteCSV(dir string, r *inspect.Results, standing map[string]Overrule) erro
 			photo := []string{harmless(p.Piece), harmless(ph.File), harmless(ph.View), harmless(ph.Lamp)}
 			spot := func(fault string, s inspect.BareSpot) {
 				faults = append(faults, append(photo[:4:4], strconv.Itoa(s.Number), fault, harmless(s.Place), harmless(s.Where), number(&s.X), number(&s.Y),
-					number(&s.DiameterPx), number(s.DiameterMM), strconv.Itoa(s.AreaPx), number(s.AreaMM2), number(&s.SharePct), "", "", number(&s.Opacity), harmless(s.Shows), number(&s.Confidence), s.LampMoved))
+					number(&s.DiameterPx), number(s.DiameterMM), number(s.DiameterU), strconv.Itoa(s.AreaPx), number(s.AreaMM2), number(&s.SharePct), "", "", number(&s.Opacity), harmless(s.Shows), number(&s.Confidence), s.LampMoved))
 			}
 			for _, s := range append(ph.BareSpots[:len(ph.BareSpots):len(ph.BareSpots)], ph.ClearedSpots...) {
 				spot("bare spot", s)
@@ -45,7 +45,7 @@ func WriteCSV(dir string, r *inspect.Results, standing map[string]Overrule) erro
 			}
 			relief := func(fault string, f inspect.ReliefFault) {
 				faults = append(faults, append(photo[:4:4], strconv.Itoa(f.Number), harmless(fault), harmless(f.Place), "", number(&f.X), number(&f.Y),
-					number(&f.DiameterPx), number(f.DiameterMM), "", "", "", number(f.HeightMM), number(f.U), "", "", number(&f.Confidence), f.LampMoved))
+					number(&f.DiameterPx), number(f.DiameterMM), "", "", "", "", number(f.HeightMM), number(f.U), "", "", number(&f.Confidence), f.LampMoved))
 			}
 			for _, f := range append(ph.ReliefFaults[:len(ph.ReliefFaults):len(ph.ReliefFaults)], ph.ClearedRelief...) {
 				relief(kindWord(f.Kind), f)

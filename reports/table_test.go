@@ -84,14 +84,14 @@ func TestTablesSayWhatWasMeasured(t *testing.T) {
 // A spot that may be bare is no bare spot, and is not left out.
 func TestDoubtfulSpotsAreTabled(t *testing.T) {
 	dir := t.TempDir()
-	ph := inspect.Photo{File: "a_1.jpg", Usable: true, Eye: inspect.EyeOpen, DarkSpots: []inspect.BareSpot{{Number: 1, Shows: inspect.MetalOrGloss}}}
+	ph := inspect.Photo{File: "a_1.jpg", Usable: true, Eye: inspect.EyeOpen, DarkSpots: []inspect.BareSpot{{Number: 1, Shows: inspect.MetalOrGloss, DiameterMM: new(0.6), DiameterU: new(0.12)}}}
 	r := &inspect.Results{Pieces: []inspect.Piece{{Piece: "a", Verdict: inspect.Retake, Photos: []inspect.Photo{ph}}}}
 	if err := WriteCSV(dir, r, nil); err != nil {
 		t.Fatal(err)
 	}
 	faults := readTable(t, filepath.Join(dir, "faults.csv"))
-	if last := faults[len(faults)-1]; last["fault"] != "doubtful spot" || last["shows"] != inspect.MetalOrGloss {
-		t.Errorf("the row says %q, %q", last["fault"], last["shows"])
+	if last := faults[len(faults)-1]; last["fault"] != "doubtful spot" || last["shows"] != inspect.MetalOrGloss || last["across u (mm)"] != "0.12" {
+		t.Errorf("the row says %q", last)
 	}
 	if got, want := photoWords(&ph), "no bare spots, no relief faults, 1 doubtful spot, eye open."; got != want {
 		t.Errorf("photoWords = %q, want %q", got, want)
