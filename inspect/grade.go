@@ -94,7 +94,7 @@ func Grade(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Ev
 
 // unmeasured says what no measure looks for yet, so that a pass does not say
 // more than it can.
-const unmeasured = "Orange peel is not measured, half of the craters and of the lumps that face the camera are missed, and a large bare patch in the middle of a head can be taken for the coat. Nor is the rim judged, the flat end of a collar or what is narrower than a quarter of a millimetre on the body: there gloss looks like lead. Look at the pictures for those."
+const unmeasured = "Orange peel is not measured, half or more of the craters and of the lumps that face the camera are missed, and a large bare patch in the middle of a head can be taken for the coat. Nor is the rim judged, the flat end of a collar or what is narrower than a quarter of a millimetre on the body: there gloss looks like lead. Look at the pictures for those."
 
 // measureAll measures the photos, several at once, in the order of the batch.
 func measureAll(ctx context.Context, b *BatchFolder, o Options, each func(*Photo, *Evidence) error) ([]Photo, []*places, error) {
