@@ -27,25 +27,29 @@ type place struct {
 }
 
 // locate finds the thick part of the one piece in the photo, in the reduced
-// picture.
-func locate(card *calib.GreyCard, hull *image.Gray) (place, error) {
+// picture, and that of all that light didn't reach as card, nil where there is none: of a
+// dark coat nothing but its glints may stand out by its colour.
+func locate(card *calib.GreyCard, hull *image.Gray) (at place, unlit *place, err error) {
 	lin := *card.Reduced
 	lin.Pix = append([]float32(nil), lin.Pix...)
 	card.Reflect(&lin)
 	t, edge, err := tonesAndEdges(patch{&lin, card.Reflectance}, 1)
 	if err != nil {
-		return place{}, err
+		return place{}, nil, err
 	}
 	const gentle = 0.08 // log level per reduced px: a soft shadow's fringe, not an outline
 	full, err := t.fullLight(card.Residual)
 	if err != nil {
-		return place{}, err
+		return place{}, nil, err
 	}
 	reached := t.reach(edge, full, gentle)
 	distinct, rest := t.unlikeCard(reached, card.Residual, hull)
-	at, err := thickest(distinct, lin.Step)
-	if err == nil {
-		return at.within(rest, lin.Step)
+	if all, err := thickest(rest, lin.Step); err == nil {
+		unlit = &all
+	}
+	if at, err = thickest(distinct, lin.Step); err == nil {
+		at, err = at.within(rest, lin.Step)
+		return at, unlit, err
 	}
 	// fragments of a pale or a grey head: what goes with them?
 	marks, likely := make([]uint8, len(full)), make([]bool, len(full))
@@ -59,13 +63,13 @@ func locate(card *calib.GreyCard, hull *image.Gray) (place, error) {
 		c := newCoarse(patch{&lin, card.Reflectance}, 2, marks)
 		m, err := c.cut(c.shares(likely, t.w, t.h), 1)
 		if err != nil {
-			return place{}, err
+			return place{}, nil, err
 		}
 		if at, err := thickest(c.enlarged(m, hull.Rect), lin.Step); err == nil {
-			return at, nil
+			return at, unlit, nil
 		}
 	}
-	return place{}, err
+	return place{}, nil, err
 }
 
 // onCard tells whether a place lies within the card's hull, in its reduced picture.

@@ -69,13 +69,11 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	if found.hull, err = cardHull(card, found.tags); err != nil {
 		return found, err
 	}
-	at, err := locate(card, found.hull)
+	at, unlit, err := locate(card, found.hull)
 	located, lined := err == nil, false
 	var l *look
 	if located {
-		if l, err = found.lookAround(p, at, nil); err == nil {
-			err = l.knowApart()
-		}
+		l, err = found.wholeAt(p, at)
 	}
 	if errors.Is(err, errNoPiece) || err == nil && !l.stands() {
 		other := found.byDetail(p)
@@ -86,7 +84,9 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 				l.rough = true
 			}
 		case located:
-			if m := found.byMiddle(p, at, l); m != nil {
+			if d := found.byUnlit(p, unlit); d != nil {
+				l, err = d, nil
+			} else if m := found.byMiddle(p, at, l); m != nil {
 				l, err, lined = m, nil, true
 			}
 		}
@@ -129,6 +129,18 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	}
 	whole.patch, whole.tones = part.patch, part.tones
 	return whole, nil
+}
+
+// wholeAt looks around a place for the piece that is there, and no other.
+func (found *look) wholeAt(p *calib.Photo, at place) (*look, error) {
+	l, err := found.lookAround(p, at, nil)
+	switch {
+	case err != nil:
+		return nil, err
+	case !l.holds(at.Centre): // an eye stands out more, and is empty, too
+		return nil, errNoPiece
+	}
+	return l, l.knowApart()
 }
 
 // stands tells whether what was found stands out from the card as a whole head
