@@ -46,7 +46,8 @@ func (l *look) darkIslands(b bareness, c *coat, covered []bool) ([]spot, error) 
 	for _, sp := range blobs {
 		length, width := sp.size(s.w)
 		fills := float64(len(sp.pixels)) / (math.Pi / 4 * length * width)
-		if sp.depth < thinRim || sp.diameter() < l.leastSpot() || fills < ragged || l.isLine(sp) ||
+		collar := l.onCollar(sp.pixels[len(sp.pixels)/2])
+		if sp.depth < thinRim || sp.diameter() < l.leastSpot() || fills < ragged || l.isLine(sp) || !collar && length > long*width ||
 			l.borderShare(sp, m, soft, func(_, j int) bool { return b.opacity.Pix[j] > coated }) < coated {
 			continue
 		}
@@ -57,11 +58,16 @@ func (l *look) darkIslands(b bareness, c *coat, covered []bool) ([]spot, error) 
 				seen[k], coat[k] = seen[k]+v, coat[k]+want[k]
 			}
 		}
+		// On the body, whose angles are known, a place beyond its border may be darker too, as the
+		// coat is there.
 		mean := mean3(seen) / float64(len(sp.pixels))
-		brighter := l.borderShare(sp, m, soft, func(_, j int) bool { return level(j) > light*mean })
+		is := func(_, j int) bool { return level(j) > light*mean }
+		if !collar {
+			is = func(_, j int) bool { return ratio[j] > math.Log(light*mean3(seen)/mean3(coat)) }
+		}
+		brighter := l.borderShare(sp, m, soft, is)
 		sp.island = true
-		sp.sure = b.faint == nil && !l.lamps.mixed() && brighter >= lit && b.isGrey(l, sp, seen, coat) &&
-			(length < long*width || l.onCollar(sp.pixels[len(sp.pixels)/2]))
+		sp.sure = b.faint == nil && !l.lamps.mixed() && brighter >= lit && b.isGrey(l, sp, seen, coat)
 		if sp.sure || brighter >= around && fills >= filled {
 			out = append(out, sp)
 		}

@@ -31,7 +31,7 @@ func TestDarkIslands(t *testing.T) {
 		{"card that the outline took in", orange, [3]float64{0.4, 0.4, 0.4}, func(x, y int) bool { return x < -10 && y < -10 }, 0, false, false},
 		{"half a socket's wall", grey, [3]float64{0.4, 0.4, 0.4}, func(x, y int) bool { r := x*x + y*y; return r < 20*20 && r > 12*12 && x < 4 }, 0, false, false},
 		{"a groove", orange, [3]float64{0.4, 0.4, 0.4}, func(x, y int) bool { return x*x < 5 && y*y < 25*25 }, 0, false, false},
-		{"a throat in shade of another hue", orange, [3]float64{0.4, 0.4, 0.4}, func(x, y int) bool { return x*x < 36 && y*y < 25*25 }, 0, true, false},
+		{"a throat in shade of another hue", orange, [3]float64{0.4, 0.4, 0.4}, func(x, y int) bool { return x*x < 36 && y*y < 25*25 }, 0, false, false},
 		{"too small", orange, [3]float64{0.4, 0.4, 0.4}, func(x, y int) bool { return x*x+y*y < 3*3 }, 0, false, false},
 	} {
 		l, b := spotOn([3]float32{}, 0, 0, 0)
@@ -72,6 +72,42 @@ func TestDarkIslands(t *testing.T) {
 		}
 		if spots, err := l.darkIslands(b, coat, covered); err != nil || len(spots) > 0 {
 			t.Errorf("%s behind an eye: %d spots, %v", c.name, len(spots), err)
+		}
+	}
+}
+
+// On the body, whose angles are known, the coat beyond a spot may be as dark as it where the head
+// turns away. On a collar they are not, and what is dark beyond it may be of the same shade.
+func TestIslandAtDarkSide(t *testing.T) {
+	const w, mid, fall = 80, 40, 0.12 // log ratio per px to the right
+	for _, onCollar := range []bool{false, true} {
+		l, b := spotOn([3]float32{}, 0, 0, 0)
+		orange := [3]float64{2.2, 1.4, 0.6}
+		coat := &coat{}
+		for k := range coat.expected {
+			coat.expected[k] = flatPlane(w, 0)
+		}
+		for j := range b.coats {
+			b.coats[j] = orange
+		}
+		b.opacity = flatPlane(w, 1)
+		for i := range b.level {
+			x, y := i%w-mid, i/w-mid
+			light := math.Exp(-fall * float64(max(0, x+12)))
+			for k, v := range orange {
+				coat.expected[k].Pix[i] = float32(math.Log(v*light + toe))
+				l.tones.level[k].Pix[i] = float32(v * light)
+				if x*x+y*y < 12*12 {
+					l.tones.level[k].Pix[i], b.opacity.Pix[i] = float32(0.3*light), 0
+				}
+			}
+		}
+		if onCollar {
+			l.collar = l.shape.head
+		}
+		spots, err := l.darkIslands(b, coat, make([]bool, len(b.level)))
+		if err != nil || len(spots) == 1 == onCollar {
+			t.Errorf("on a collar: %v: %d spots, %v", onCollar, len(spots), err)
 		}
 	}
 }
