@@ -44,7 +44,7 @@ func (c contour) normal(along, across float64) vec {
 	t, square := across-c.mid[k], max(c.square[k], 1)
 	z := math.Sqrt(max(square-t*t, 0))
 	_, steep := c.flatten(z)
-	n := vec{-steep * c.slope[k], steep * math.Copysign(math.Sqrt(square-z*z), t), z}
+	n := vec{-steep * c.slope[k], steep * math.Copysign(math.Sqrt(max(square-z*z, 0)), t), z}
 	over := 1 / math.Sqrt(max(n.square(), 1e-9))
 	return vec{over * n.x, over * n.y, over * n.z}
 }

@@ -73,3 +73,14 @@ func TestLumpOnCoin(t *testing.T) {
 		}
 	}
 }
+
+// On the axis itself, where rounding makes the height more than the radius, the surface has a
+// normal, too: straight up.
+func TestNormalOnTheAxis(t *testing.T) {
+	for k := range 1000 {
+		c := contour{mid: []float64{0}, square: []float64{100 + 0.37*float64(k)}, slope: []float64{0}, rounded: 1}
+		if n := c.normal(0, 0); !(n.z > 0.999) {
+			t.Fatalf("at a radius of √%v: %+v", c.square[0], n)
+		}
+	}
+}
