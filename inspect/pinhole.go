@@ -98,6 +98,9 @@ func (f *film) measurePinholes(r *Relief, craters []ReliefFault) ([]ReliefFault,
 // isLowest tells whether a pixel of a plane of a width has the least value within reach.
 func isLowest(i, reach, w int, value func(int) float32) bool {
 	v := value(i)
+	if value(i-1) < v || value(i+1) < v || value(i-w) < v || value(i+w) < v { // as nearly everywhere
+		return false
+	}
 	for dy := -reach; dy <= reach; dy++ {
 		for dx := -reach; dx <= reach; dx++ {
 			if value(i+dy*w+dx) < v {

@@ -151,11 +151,16 @@ func flood(edge cv.Plane, marks []uint8) []uint8 {
 			to(i, i+w, level)
 		}
 	}
-	for y := range h {
-		for x := range w {
-			if i := y*w + x; marks[i] != 0 {
-				spread(i, x, 0)
-			}
+	leads := make([]bool, len(marks)) // somewhere: to a pixel without a mark
+	for i, m := range marks {
+		if m == 0 {
+			leads[max(i-1, 0)], leads[min(i+1, len(leads)-1)] = true, true
+			leads[max(i-w, 0)], leads[min(i+w, len(leads)-1)] = true, true
+		}
+	}
+	for i, leads := range leads {
+		if leads && marks[i] != 0 {
+			spread(i, i%w, 0)
 		}
 	}
 	for level := range queue {
@@ -174,13 +179,10 @@ func (t *tones) fullLight(noise float64) ([]bool, error) {
 	full := float32(math.Log(1 + toe))
 	near := float32(0.04 + 4*noise)
 	level := image.NewGray(image.Rect(0, 0, t.w, t.h))
-	for i := range level.Pix {
-		in := true
-		for k := range t.plane {
-			d := t.plane[k].Pix[i] - full
-			in = in && d < near && d > -near
-		}
-		if in {
+	green, blue := t.plane[1].Pix[:len(level.Pix)], t.plane[2].Pix[:len(level.Pix)]
+	for i, r := range t.plane[0].Pix[:len(level.Pix)] {
+		r, g, b := r-full, green[i]-full, blue[i]-full
+		if r < near && r > -near && g < near && g > -near && b < near && b > -near {
 			level.Pix[i] = 255
 		}
 	}
@@ -222,8 +224,7 @@ func (t *tones) reach(edge cv.Plane, full []bool, gentle float32) []bool {
 	// of the card in full light only its border leads anywhere
 	var queue []int32
 	for i, ok := range reached {
-		x := i % t.w
-		if ok && !(x > 0 && x < t.w-1 && i >= t.w && i < len(reached)-t.w && reached[i-1] && reached[i+1] && reached[i-t.w] && reached[i+t.w]) {
+		if ok && !(i >= t.w && i < len(reached)-t.w && reached[i-1] && reached[i+1] && reached[i-t.w] && reached[i+t.w]) {
 			queue = append(queue, int32(i))
 		}
 	}

@@ -4,6 +4,7 @@ package cv
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"image"
 	"math"
@@ -44,9 +45,10 @@ func Near(mask *image.Gray, reach float64) (Plane, error) {
 	}
 	if !math.IsInf(reach, 1) {
 		far := func(from, to int) {
-			for i, v := range mask.Pix[from:to] {
-				if v != 0 {
-					out.Pix[from+i] = float32(reach) + 1
+			beyond, mask := out.Pix[from:to], mask.Pix[from:to]
+			for i := range beyond {
+				if mask[i] != 0 {
+					beyond[i] = float32(reach) + 1
 				}
 			}
 		}
@@ -69,16 +71,25 @@ func boxOf(mask *image.Gray, zero bool) image.Rectangle {
 		row := mask.Pix[y*w : (y+1)*w]
 		from, to := 0, w
 		if zero {
-			from, to = bytes.IndexByte(row, 0), bytes.LastIndexByte(row, 0)+1
+			if from = bytes.IndexByte(row, 0); from < 0 {
+				continue
+			}
+			to = bytes.LastIndexByte(row, 0) + 1
 		} else {
+			for from+8 <= w && binary.LittleEndian.Uint64(row[from:]) == 0 {
+				from += 8
+			}
 			for from < w && row[from] == 0 {
 				from++
+			}
+			for to-8 >= from && binary.LittleEndian.Uint64(row[to-8:]) == 0 {
+				to -= 8
 			}
 			for to > from && row[to-1] == 0 {
 				to--
 			}
 		}
-		if from >= 0 && from < to {
+		if from < to {
 			box.Min.X, box.Max.X = min(box.Min.X, from), max(box.Max.X, to)
 			box.Min.Y, box.Max.Y = min(box.Min.Y, y), y+1
 		}
