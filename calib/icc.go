@@ -98,12 +98,12 @@ func iccCurve(tag []byte) (func(float64) float64, error) {
 	default:
 		return nil, errDamagedICC
 	}
-	// A tone curve rises. One that does not would turn light into nonsense.
+	// A tone curve rises from about black. One that does not would turn light into nonsense.
 	last := math.Inf(-1)
 	for i := range 256 {
 		y := curve(float64(i) / 255)
-		if !(y >= last-1e-6) || y > 1.1 {
-			return nil, fmt.Errorf("%w: its tone curve falls", errDamagedICC)
+		if !(y >= last-1e-6) || y < -0.1 || y > 1.1 {
+			return nil, fmt.Errorf("%w: its tone curve falls or leaves the range of light", errDamagedICC)
 		}
 		last = y
 	}

@@ -270,6 +270,7 @@ func TestICCRefused(t *testing.T) {
 		{"cut short", good[:len(good)/2], errDamagedICC},
 		{"nothing", nil, errDamagedICC},
 		{"a falling curve", buildICC(2, p3Space, curv(65535, 0)), errDamagedICC},
+		{"a curve from far below black", buildICC(4, p3Space, para(4, 1, 1, 0, 1, 0.5, 0, -100)), errDamagedICC},
 		{"a flat curve", buildICC(2, p3Space, curv(7, 7)), errDamagedICC},
 		{"primaries on one line", buildICC(2, space{Chromaticity{0.2, 0.3}, Chromaticity{0.3, 0.3}, Chromaticity{0.4, 0.3}, d65}, curv(563)), errDamagedICC},
 	} {
