@@ -120,6 +120,9 @@ func (t *toned) rival(b *bump) float64 {
 	if n, ok := t.lightest(b.swelling); ok {
 		explain(3, func(q *tonedCell, to *terms) { lobe(q, n, to) })
 	}
+	if t.eye.Pix != nil {
+		explain(3, beneath)
+	}
 	for _, wide := range [4]float64{0.6, 0.8, 1, 1.25} {
 		if !t.flat {
 			explain(3, func(q *tonedCell, to *terms) { mark(q, wide*b.wide, to) })
@@ -153,6 +156,14 @@ const edgeWays = 8
 func bent(q *tonedCell, to *terms) {
 	u, v := q.base[1], q.base[2]
 	to.common = [5]float64{u * u * u, u * u * v, u * v * v, v * v * v}
+}
+
+// beneath are the terms of the shade that an eye before the head takes it in: it stands off by
+// a wire's thickness or a few.
+func beneath(q *tonedCell, to *terms) {
+	for k, reach := range [3]float64{0.3, 0.6, 1.2} { // mm
+		to.common[k] = math.Exp(-q.eye / reach)
+	}
 }
 
 // mark are the terms of a round mark.

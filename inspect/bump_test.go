@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"jigloupe/calib"
+	"jigloupe/inspect/scene"
 )
 
 // litBall is a relit ball of 7.2 mm, a speckled coat in light from all sides and mostly from
@@ -211,5 +212,19 @@ func TestBesideMirror(t *testing.T) {
 		if got := tones.besideMirror(c.x, c.y); got != c.want {
 			t.Errorf("%d, %d: %v, want %v", c.x, c.y, got, c.want)
 		}
+	}
+}
+
+// The shade that an eye before the head takes it in is no lump.
+func TestShadeBeneathTheEye(t *testing.T) {
+	t.Parallel()
+	spec := onCard(scene.Ball, scene.Coat{Pigment: scene.RGB{0.6, 0.2, 0.5}, GlossDeg: 40})
+	spec.Pieces[0].RollDeg = 82
+	ph, l, _ := measured(t, spec)
+	if len(l.behindEye) == 0 {
+		t.Error("the eye isn't found before the head")
+	}
+	if n := len(ph.ReliefFaults) + len(ph.DoubtfulRelief); n != 0 {
+		t.Errorf("%d lumps, or what may be some", n)
 	}
 }

@@ -11,6 +11,7 @@ const mostScatters = 12
 type tonedCell struct {
 	*surface
 	u, v, away float64
+	eye        float64 // how far the eye is, mm, where it hides the head
 	way        vec
 	base       [6]float64 // of a bent plane
 	want       [3]float64 // tone expected there beyond that in the middle
@@ -49,6 +50,9 @@ func (t *toned) cells(b swelling, looks int) []tonedCell {
 				continue
 			}
 			c.away, c.way, c.base = away, way, bend(c.u/reach, c.v/reach)
+			if t.eye.Pix != nil {
+				c.eye = float64(t.eye.Pix[i]) * t.cell
+			}
 			for k := range c.want {
 				c.want[k] = float64(t.odd[i].want[k] - t.odd[m].want[k])
 				c.seen[k] = c.want[k]/t.spread[k] + min(max(float64(t.odd[i].residual[k])/t.spread[k], -mostScatters), mostScatters)

@@ -22,6 +22,7 @@ type relit struct {
 	ring [ringSteps + 1][3]float32 // the coat's tone by the cosine of the viewing angle
 	tone [tilts * tilts][3]float32 // what is expected at a tilt beyond ring, by nx and ny
 	last *site                     // see siteOf
+	eye  cv.Plane                  // distance to the eye where it hides the head, cells; empty where it doesn't
 	// A swelling is held against the head without its place: a lamp's mirror image in
 	// its flank counts, since tilts that mirror the lamp elsewhere are known to.
 	tried bool
@@ -89,6 +90,21 @@ func (f *film) relight() (*relit, error) {
 			for k := range c.seen {
 				c.seen[k] /= n
 			}
+		}
+	}
+	if len(l.behindEye) > 0 {
+		off := image.NewGray(image.Rect(0, 0, r.w, r.h))
+		for i := range off.Pix {
+			off.Pix[i] = 255
+		}
+		for _, i := range l.behindEye {
+			if q := image.Pt(i%s.w/r.px, i/s.w/r.px); q.In(off.Rect) {
+				off.Pix[q.Y*r.w+q.X] = 0
+			}
+		}
+		var err error
+		if r.eye, err = cv.Distance(off); err != nil {
+			return nil, err
 		}
 	}
 	return r, r.learn()
