@@ -22,6 +22,7 @@ func (l *look) darkIslands(b bareness, c *coat, covered []bool) ([]spot, error) 
 		around  = 0.9  // share of its border, at least, beyond which it is light
 		filled  = 0.85 // share of the ellipse of its length and width: a ring's half fills half of it
 		coated  = 0.6  // share of its border beyond which it is coat, and the coat's opacity there
+		thins   = 12   // px over which it may thin out
 		// around and filled where the coat's colour tells: lips are ragged and end in shade
 		lit, ragged = 0.7, 0.75
 		long        = 3 // times its width
@@ -48,7 +49,7 @@ func (l *look) darkIslands(b bareness, c *coat, covered []bool) ([]spot, error) 
 		fills := float64(len(sp.pixels)) / (math.Pi / 4 * length * width)
 		collar := l.onCollar(sp.pixels[len(sp.pixels)/2])
 		if sp.depth < thinRim || sp.diameter() < l.leastSpot() || fills < ragged || l.isLine(sp) || !collar && length > long*width ||
-			l.borderShare(sp, m, soft, func(_, j int) bool { return b.opacity.Pix[j] > coated }) < coated {
+			l.borderShare(sp, m, thins, func(_, j int) bool { return b.opacity.Pix[j] > coated }) < coated {
 			continue
 		}
 		var seen, coat [3]float64

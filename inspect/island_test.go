@@ -63,7 +63,26 @@ func TestDarkIslands(t *testing.T) {
 		if err != nil || len(spots) > 0 != c.found || len(spots) > 1 || c.found && spots[0].sure != c.sure {
 			t.Errorf("%s: %d spots, %v; want one: %v, sure: %v", c.name, len(spots), err, c.found, c.sure)
 		}
-		b.faint = &faint{}
+		whole := b.opacity
+		b.opacity = flatPlane(w, 0)
+		for i := range b.opacity.Pix {
+			if i%w < mid-6 {
+				b.opacity.Pix[i] = whole.Pix[i]
+			}
+		}
+		if spots, err := l.darkIslands(b, coat, covered); err != nil || len(spots) > 0 {
+			t.Errorf("%s, with coat on one side only: %d spots, %v", c.name, len(spots), err)
+		}
+		if b.opacity = flatPlane(w, 1); c.found { // the film thins out over 12 px
+			for i := range b.opacity.Pix {
+				away := math.Hypot(float64(i%w-mid), float64(i/w-mid)) - 12
+				b.opacity.Pix[i] = float32(min(max(away/12, 0), 1))
+			}
+			if spots, err := l.darkIslands(b, coat, covered); err != nil || len(spots) != 1 {
+				t.Errorf("%s, in a film that thins out: %d spots, %v", c.name, len(spots), err)
+			}
+		}
+		b.opacity, b.faint = whole, &faint{}
 		if spots, err := l.darkIslands(b, coat, covered); err != nil || len(spots) > 0 && spots[0].sure {
 			t.Errorf("%s, the coat's hue telling nothing: %d spots, %v", c.name, len(spots), err)
 		}
