@@ -63,8 +63,9 @@ const (
 )
 
 // flatEdges are the shares of the radius over which the edges of flat heads are tried to be
-// rounded: where it is 0.4 and more, balls look so whose rims are dark under a tent.
-var flatEdges = [4]float64{0.15, 0.2, 0.25, 0.3}
+// rounded. A head that the last explains best is none: heads whose rims are dark under a
+// tent look the flatter the wider the edge is, up to 0.4 and more.
+var flatEdges = [5]float64{0.15, 0.2, 0.25, 0.3, 0.35}
 
 // flatten tells from the tones whether the body is flat, and takes its angles anew if so.
 //
@@ -92,6 +93,9 @@ func (l *look) flatten() {
 		if left := l.unexplained(c, seen); left < least {
 			l.contour, least = c, left
 		}
+	}
+	if l.contour.rounded == flatEdges[len(flatEdges)-1] {
+		l.contour = round
 	}
 	if l.contour.flat() {
 		l.contour.revolve(l.body(), l.axis, l.angles)

@@ -26,6 +26,7 @@ func TestFlatHead(t *testing.T) {
 		{"colour shift, ball", scene.Ball, heather, scene.Tent(5600), false},
 		{"plain, ball under a softbox", scene.Ball, marigold, scene.Softbox(40, 5000), false},
 		{"dark, ball", scene.Ball, dark, scene.Tent(5600), false},
+		{"dark, football", scene.Football, dark, scene.Tent(5600), false},
 		{"colour shift, bullet", scene.Bullet, heather, scene.Tent(5600), false},
 	} {
 		spec := onCard(c.style, c.coat)
@@ -49,7 +50,7 @@ func TestFlatHead(t *testing.T) {
 		if flat := l.contour.rounded < 1; flat != c.flat {
 			t.Errorf("%s: flat is %v, want %v", c.name, flat, c.flat)
 		}
-		if off > 5 { // what a travel curve in bins of 10° can bear
+		if c.style != scene.Football && off > 5 { // a football's outline doesn't tell its angles; what a travel curve in bins of 10° can bear
 			t.Errorf("%s: viewing angle off by %.1f°, want 5° at most", c.name, off)
 		}
 	}
