@@ -27,9 +27,9 @@ type place struct {
 }
 
 // locate finds the thick part of the one piece in the photo, in the reduced
-// picture, and that of all that light didn't reach as card, nil where there is none: of a
-// dark coat nothing but its glints may stand out by its colour.
-func locate(card *calib.GreyCard, hull *image.Gray) (at place, unlit *place, err error) {
+// picture, and marks there all that light didn't reach as card: of a dark coat nothing but
+// its glints may stand out by its colour.
+func locate(card *calib.GreyCard, hull *image.Gray) (at place, rest *image.Gray, err error) {
 	lin := *card.Reduced
 	lin.Pix = append([]float32(nil), lin.Pix...)
 	card.Reflect(&lin)
@@ -43,13 +43,11 @@ func locate(card *calib.GreyCard, hull *image.Gray) (at place, unlit *place, err
 		return place{}, nil, err
 	}
 	reached := t.reach(edge, full, gentle)
-	distinct, rest := t.unlikeCard(reached, card.Residual, hull)
-	if all, err := thickest(rest, lin.Step); err == nil {
-		unlit = &all
-	}
+	var distinct *image.Gray
+	distinct, rest = t.unlikeCard(reached, card.Residual, hull)
 	if at, err = thickest(distinct, lin.Step); err == nil {
 		at, err = at.within(rest, lin.Step)
-		return at, unlit, err
+		return at, rest, err
 	}
 	// fragments of a pale or a grey head: what goes with them?
 	marks, likely := make([]uint8, len(full)), make([]bool, len(full))
@@ -66,7 +64,7 @@ func locate(card *calib.GreyCard, hull *image.Gray) (at place, unlit *place, err
 			return place{}, nil, err
 		}
 		if at, err := thickest(c.enlarged(m, hull.Rect), lin.Step); err == nil {
-			return at, unlit, nil
+			return at, rest, nil
 		}
 	}
 	return place{}, nil, err

@@ -69,7 +69,7 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 	if found.hull, err = cardHull(card, found.tags); err != nil {
 		return found, err
 	}
-	at, unlit, err := locate(card, found.hull)
+	at, rest, err := locate(card, found.hull)
 	located, lined := err == nil, false
 	var l *look
 	if located {
@@ -84,7 +84,7 @@ func lookAt(p *calib.Photo, reflectance float64) (*look, error) {
 				l.rough = true
 			}
 		case located:
-			if d := found.byUnlit(p, unlit); d != nil {
+			if d := found.byUnlit(p, rest); d != nil {
 				l, err = d, nil
 			} else if m := found.byMiddle(p, at, l); m != nil {
 				l, err, lined = m, nil, true

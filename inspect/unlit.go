@@ -1,14 +1,19 @@
 package inspect
 
-import "jigloupe/calib"
+import (
+	"image"
 
-// byUnlit looks at what light didn't reach as card; nil when there is no such place, or it
-// doesn't stand out as a head most of which is darker than the card.
-func (found *look) byUnlit(p *calib.Photo, at *place) *look {
-	if at == nil {
+	"jigloupe/calib"
+)
+
+// byUnlit looks at what light didn't reach as card, a mask of the reduced picture; nil when
+// nothing there stands out as a head most of which is darker than the card.
+func (found *look) byUnlit(p *calib.Photo, rest *image.Gray) *look {
+	at, err := thickest(rest, found.card.Reduced.Step)
+	if err != nil {
 		return nil
 	}
-	l, err := found.wholeAt(p, *at)
+	l, err := found.wholeAt(p, at)
 	if err != nil || !l.stands() {
 		return nil
 	}
